@@ -1,0 +1,5 @@
+//! The program. Everything is in the library.
+
+fn main() -> std::process::ExitCode {
+    leanbest::cli::run()
+}

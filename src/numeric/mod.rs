@@ -1,0 +1,7 @@
+//! Numbers without meaning: robust statistics, bracketed solvers, small fits, seeded chance.
+//!
+//! Knows no unit and no word of the trade. Chance is always handed in.
+
+pub mod rng;
+pub mod robust;
+pub mod solve;

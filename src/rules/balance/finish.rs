@@ -1,0 +1,115 @@
+//! Where to leave the screws, and what the setting says about the engine.
+
+use super::engine::Setting;
+use super::past::Past;
+use super::posterior::Posterior;
+use super::prior::Prior;
+use super::types::{Belief, Finish, Spec, Unresponsive};
+use super::worth::{Scales, Stand};
+
+/// On the flat of the top, leaner is taken while it is expected to lose no more than this, inHg.
+const LEANEST_WITHIN: f64 = 0.006;
+
+/// The setting to end at, from the best one known.
+pub(super) fn setting(
+    spec: &Spec,
+    prior: &Prior,
+    posterior: &Posterior,
+    scales: &Scales<'_>,
+    best: &Stand,
+    mark: f64,
+) -> Setting {
+    let all: Vec<usize> = (0..prior.n).collect();
+    match spec.finish {
+        Finish::Peak => {
+            let leaner = scales.moved(&best.at, &all, -prior.sign * mark).map(|at| scales.stand(at));
+            match leaner {
+                Some(l) if l.loss <= best.loss + LEANEST_WITHIN && l.off <= best.off + 0.01 => l.at,
+                _ => best.at,
+            }
+        }
+        Finish::Rich(by) => {
+            let steps = (by.as_turns() / mark).round();
+            (0..=steps.max(0.0) as u32)
+                .rev()
+                .find_map(|k| scales.moved(&best.at, &all, prior.sign * f64::from(k) * mark))
+                .unwrap_or(best.at)
+        }
+        Finish::LeanDrop(drop) => {
+            let want = drop.as_rpm().abs();
+            let expected = |at: &Setting| -> f64 {
+                posterior
+                    .cloud
+                    .iter()
+                    .map(|p| p.weight * p.engine.rpm_per_inhg * (p.engine.fall(at) - p.engine.fall(&best.at)))
+                    .sum()
+            };
+            let mut at = best.at;
+            let mut miss = want;
+            for k in 1..=24 {
+                let Some(next) = scales.moved(&best.at, &all, -prior.sign * f64::from(k) * mark) else {
+                    break;
+                };
+                let off = (expected(&next) - want).abs();
+                if off > miss {
+                    break;
+                }
+                (at, miss) = (next, off);
+            }
+            at
+        }
+    }
+}
+
+/// What evenness, turns out and dead screws say about the engine.
+pub(super) fn remarks(
+    spec: &Spec,
+    prior: &Prior,
+    past: &Past,
+    belief: &Belief,
+    dead: &[Unresponsive],
+) -> Vec<String> {
+    let mut said = Vec::new();
+    let live: Vec<f64> = (0..prior.n)
+        .filter(|&i| !dead.iter().any(|d| usize::from(d.screw) == i + 1))
+        .map(|i| past.stands[i])
+        .collect();
+    let most = live.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let least = live.iter().copied().fold(f64::INFINITY, f64::min);
+    if live.len() > 1 {
+        let apart = most - least;
+        let allowed = if prior.n <= 2 { 0.25 } else { 0.5 };
+        said.push(if apart < 1e-6 {
+            "The screws ended even: both sides breathe and meter alike.".to_owned()
+        } else if apart <= allowed + 1e-6 {
+            format!("The screws ended within {apart:.3} turn of each other, which is normal.")
+        } else {
+            format!(
+                "The screws ended {apart:.3} turn apart, more than the {allowed} turn that is normal: look for a leak, \
+                 a blocked passage or a weak cylinder on the side that wants the odd setting."
+            )
+        });
+    }
+    let (low, high) = if prior.n <= 2 { (0.75, 2.5) } else { (0.5, 1.75) };
+    if !spec.screws.meter_air && !live.is_empty() {
+        let mean = live.iter().sum::<f64>() / live.len() as f64;
+        if mean > high {
+            said.push(format!(
+                "{mean:.2} turns out is more than the usual {low} to {high}: the idle feed may be too small, its air \
+                 bleed too large, or air may be leaking in."
+            ));
+        } else if mean < low {
+            said.push(format!(
+                "{mean:.2} turns out is less than the usual {low} to {high}: the idle feed may be too large, the \
+                 throttle too far open, or the fuel level too high."
+            ));
+        }
+    }
+    if let Some(drift) = belief.drifting {
+        said.push(format!(
+            "The vacuum was still drifting by {:+.2} inHg a minute: check again when the engine is fully warm.",
+            drift.as_inhg()
+        ));
+    }
+    said
+}

@@ -1,0 +1,158 @@
+//! How late lambda is: waiting for the exhaust stroke, transport through the pipe, the sensor's own lag.
+//!
+//! The pipe's part falls as one over the flow: one figure for a whole log would be wrong by a factor of six between
+//! idle and full throttle. Flow is speed times manifold pressure here, which needs no displacement.
+
+use super::context::TraceContext;
+use super::sample::{Pumping, Sample};
+use crate::units::TimeSpan;
+use serde::{Deserialize, Serialize};
+
+/// Where a delay came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DelaySource {
+    /// Typical figures for an engine of any size.
+    Typical,
+    /// The setup's exhaust volume and sensor.
+    Setup,
+    /// The log's own transients.
+    Fitted,
+}
+
+/// The delay that was taken out, and how well it is known.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DelayUsed {
+    /// Where it came from.
+    pub source: DelaySource,
+    /// At this engine's idle.
+    pub at_idle: TimeSpan,
+    /// At a usual cruise: 2200 rpm, half the air.
+    pub at_cruise: TimeSpan,
+    /// At full throttle and 4000 rpm.
+    pub at_full_throttle: TimeSpan,
+    /// One standard deviation of the delay at cruise.
+    pub uncertainty: TimeSpan,
+    /// Transients it was fitted from; 0 when it was not.
+    pub transients: u64,
+    /// Rows it was used on.
+    pub rows: u64,
+}
+
+impl DelayUsed {
+    /// An order in which to choose one of several.
+    pub(super) fn rank(&self, other: &Self) -> std::cmp::Ordering {
+        (self.rows, self.source, self.transients)
+            .cmp(&(other.rows, other.source, other.transients))
+            .then(self.at_cruise.total_cmp(&other.at_cruise))
+            .then(self.at_idle.total_cmp(&other.at_idle))
+            .then(self.at_full_throttle.total_cmp(&other.at_full_throttle))
+            .then(self.uncertainty.total_cmp(&other.uncertainty))
+    }
+}
+
+/// Waiting for the exhaust stroke: three quarters of two turns (geometry), in seconds times rpm.
+const WAIT_RPM_S: f64 = 90.0;
+/// Density of exhaust between port and sensor, kg/m3: near 750 K (from memory of usual exhaust temperatures).
+const EXHAUST_KG_M3: f64 = 0.47;
+/// Exhaust per air: one part of fuel to about fourteen of air.
+const EXHAUST_PER_AIR: f64 = 1.07;
+/// Transport for an engine of any size, in rpm kPa s: a pipe about as large as the engine (common practice).
+const TYPICAL_PIPE: f64 = 12_000.0;
+/// A log slower than this cannot show a delay.
+const LONGEST_S: f64 = 2.0;
+
+/// Delay as a function of speed and flow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct DelayModel {
+    pub(super) source: DelaySource,
+    /// Sensor and logger, s.
+    pub(super) lag_s: f64,
+    /// Beyond lag and stroke, s: only a fit finds it.
+    pub(super) extra_s: f64,
+    /// Transport, rpm kPa s.
+    pub(super) pipe: f64,
+    /// Standard deviation of the transport.
+    pub(super) pipe_sd: f64,
+    /// Standard deviation of the whole where the pipe counts as at `pivot`.
+    pub(super) extra_sd_s: f64,
+    /// One over the flow at which a fitted delay is known best; its transport and the rest err against each other.
+    pub(super) pivot: f64,
+    /// Standard deviation of the transport that no number of answers takes away.
+    pub(super) plug_sd: f64,
+    pub(super) transients: u64,
+}
+
+impl DelayModel {
+    /// From the setup when it knows the pipe, else typical.
+    pub(super) fn prior(ctx: &TraceContext, pumping: &Pumping) -> Self {
+        let column_lag: f64 = ctx
+            .logger
+            .columns
+            .iter()
+            .filter(|c| c.channel == super::Channel::Lambda)
+            .find_map(|c| c.lag)
+            .map_or(0.0, TimeSpan::as_s);
+        let lag_s = ctx.sensor_lag.as_s() + column_lag;
+        let base = Self {
+            source: DelaySource::Typical,
+            lag_s,
+            extra_s: 0.0,
+            pipe: TYPICAL_PIPE,
+            pipe_sd: 0.4 * TYPICAL_PIPE,
+            extra_sd_s: 0.05,
+            pivot: 0.0,
+            plug_sd: 0.0,
+            transients: 0,
+        };
+        let share = ctx.share_of_exhaust.as_ratio();
+        match (ctx.pipe_volume, pumping.g_s) {
+            (Some(volume), Some(g_s)) if share > 0.0 => {
+                let grams = 1000.0 * volume.as_m3() * EXHAUST_KG_M3;
+                let pipe = grams / (share * EXHAUST_PER_AIR * g_s);
+                Self { source: DelaySource::Setup, pipe, pipe_sd: 0.2 * pipe, extra_sd_s: 0.03, ..base }
+            }
+            _ => base,
+        }
+    }
+
+    /// Transport alone, without the sensor's lag: when a change first shows.
+    pub(super) fn onset_s(&self, speed_rpm: f64, pumping: f64) -> f64 {
+        WAIT_RPM_S / speed_rpm.max(100.0) + self.extra_s + self.pipe / pumping.max(1000.0)
+    }
+
+    /// The whole delay of a row.
+    #[inline]
+    pub(super) fn at(&self, s: &Sample) -> f64 {
+        let pumping = s.pumping();
+        // Without a manifold reading: between idle and full load.
+        let pumping = if pumping.is_nan() { 60.0 * s.speed_rpm } else { pumping };
+        let pumping = pumping.max(1000.0);
+        // One division for both: 90 / speed is 90 * manifold / pumping.
+        let inverse = 1.0 / pumping;
+        let wait = if s.manifold_kpa.is_nan() {
+            WAIT_RPM_S / s.speed_rpm
+        } else {
+            WAIT_RPM_S * s.manifold_kpa * inverse
+        };
+        let delay = self.lag_s + self.extra_s + wait + self.pipe * inverse;
+        if delay < LONGEST_S { delay } else { LONGEST_S }
+    }
+
+    /// As it is told.
+    pub(super) fn told(&self, idle_rpm: f64, idle_kpa: f64, rows: u64) -> DelayUsed {
+        let at =
+            |rpm: f64, kpa: f64| TimeSpan::from_s((self.lag_s + self.onset_s(rpm, rpm * kpa)).min(LONGEST_S));
+        let cruise = 1.0 / (2200.0 * 50.0);
+        let parts = [self.extra_sd_s, self.pipe_sd * (cruise - self.pivot), self.plug_sd * cruise];
+        DelayUsed {
+            source: self.source,
+            at_idle: at(idle_rpm, idle_kpa),
+            at_cruise: at(2200.0, 50.0),
+            at_full_throttle: at(4000.0, 98.0),
+            uncertainty: TimeSpan::from_s(parts.iter().map(|p| p * p).sum::<f64>().sqrt()),
+            transients: self.transients,
+            rows,
+        }
+    }
+}
