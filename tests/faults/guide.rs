@@ -15,10 +15,12 @@ use std::time::Duration;
 /// What the program had said by the time it ended.
 #[derive(Debug, Default)]
 struct Talk {
-    /// How many records its last question said were saved.
+    /// How many records it last said were saved.
     saved: Option<u64>,
     /// Its last question.
     asked: Option<(String, String)>,
+    /// How many records that question said were saved: what is told after the answer says more.
+    asked_after: Option<u64>,
     /// Where it said it went on.
     moved: Option<PathBuf>,
     questions: u64,
@@ -103,6 +105,7 @@ fn talk(words: &[String], limit: Duration, most: u64, then: Then) -> Talk {
             let asked = Some((kind.to_owned(), said["name"].as_str().unwrap_or_default().to_owned()));
             again = if talk.asked == asked && kind != "reading" && kind != "turn" { again + 1 } else { 0 };
             talk.asked = asked;
+            talk.asked_after = said["saved"].as_u64();
             talk.questions += 1;
             if talk.questions > most {
                 if then == Then::Close {
@@ -184,12 +187,13 @@ fn kills(table: &mut Table) {
     let mut folder = tempfile::tempdir().unwrap();
     let mut seed = count("LEANBEST_SEED", 1);
     for kill in 0..count("LEANBEST_GUIDE_KILLS", 200) {
-        if kill % 8 == 0 {
+        // A few kills to a session, and then a new one: most of them are to meet it before its end.
+        if kill % 4 == 0 {
             folder = tempfile::tempdir().unwrap();
         }
         let file = folder.path().join("skiff.tune.jsonl");
         seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
-        let pause = Duration::from_micros(2_000 + (seed >> 33) % 120_000);
+        let pause = Duration::from_micros(2_000 + (seed >> 33) % 60_000);
         // Every other time it is killed while it waits for an answer, as a person beside an engine takes their time.
         let talked = if kill % 2 == 0 {
             talk(&guide(&file), pause, u64::MAX, Then::Close)
@@ -200,7 +204,7 @@ fn kills(table: &mut Table) {
         let found = judge(table, &talked, &file, &how);
         table.count("guide: kill -9 at random times", 1);
         // Nothing was recorded after its last question: taken up again, that is the question.
-        if talked.saved == Some(found) && talked.asked.is_some() && !talked.finished {
+        if talked.asked_after == Some(found) && !talked.finished {
             let again = talk(&guide(&file), Duration::from_secs(20), 0, Then::Close);
             let same = again.asked == talked.asked;
             table.hold(same, &format!("{how}: {:?} was asked, then {:?}", talked.asked, again.asked));
