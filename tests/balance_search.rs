@@ -17,7 +17,7 @@ use leanbest::rules::balance::{
     Decision, Finish, LEAN_STEP_ALONE, LEAN_STEP_TOGETHER, Move, Observation, Outcome, Reading, ScrewSpec,
     Spec, decide,
 };
-use leanbest::units::{EngineSpeed, PressureDifference, Temperature, Turns, Vacuum};
+use leanbest::units::{EngineSpeed, PressureDifference, System, Temperature, Turns, Vacuum};
 use rig::Rig;
 
 /// How one search went: cost to stay on the top, vacuum lost at the end, dead screws, screws called dead.
@@ -96,7 +96,7 @@ fn play(spec: &Spec, answer: Answer<'_>) -> Told {
     let mut turns: Vec<f64> = spec.screws.turns_out.iter().map(|t| t.as_turns()).collect();
     let (mut history, mut moves, mut trimmed) = (Vec::new(), Vec::new(), 0.0);
     for _ in 0..150 {
-        let decision = decide(spec, &history);
+        let decision = decide(spec, &history, System::Us);
         moves.push(decision.next.clone());
         match &decision.next {
             Move::Turn { screws, by } => {
@@ -150,7 +150,10 @@ fn the_same_history_gives_the_same_move() {
     let spec = spec(&[1.5, 1.5]);
     let told = play(&spec, &parabolas(&[1.1, 1.2], 1.0, 2.5));
     for cut in [1, told.history.len() / 2, told.history.len()] {
-        assert_eq!(decide(&spec, &told.history[..cut]), decide(&spec, &told.history[..cut]));
+        assert_eq!(
+            decide(&spec, &told.history[..cut], System::Us),
+            decide(&spec, &told.history[..cut], System::Us)
+        );
     }
 }
 
@@ -239,7 +242,7 @@ fn the_idle_speed_is_trimmed_when_it_rises_and_left_alone_when_it_cannot_be() {
     assert!(told.moves.iter().any(|m| matches!(m, Move::TrimIdle { .. })));
     let mut history = vec![Observation::Cannot { what: "trim".into() }];
     history.extend(told.history.iter().take(1).cloned());
-    assert!(!matches!(decide(&spec, &history).next, Move::TrimIdle { .. }));
+    assert!(!matches!(decide(&spec, &history, System::Us).next, Move::TrimIdle { .. }));
     assert!(told.turns.iter().all(|t| (t - 1.25).abs() <= 0.26), "{:?}", told.turns);
 }
 
@@ -256,10 +259,10 @@ fn after_a_stall_it_goes_back_to_where_it_ran_and_not_there_again() {
     };
     let turned = |by: f64| Observation::Turned { screws: vec![1, 2], by: Turns::from_turns(by) };
     let mut history = vec![read(14.0), turned(-0.25), Observation::Stalled];
-    let back = decide(&spec, &history);
+    let back = decide(&spec, &history, System::Us);
     assert_eq!(back.next, Move::Turn { screws: vec![1, 2], by: Turns::from_turns(0.25) });
     history.extend([turned(0.25), read(14.0)]);
-    let Move::Turn { by, .. } = decide(&spec, &history).next else { panic!("a turn is due") };
+    let Move::Turn { by, .. } = decide(&spec, &history, System::Us).next else { panic!("a turn is due") };
     assert!(by.as_turns() > 0.0, "it goes rich after a lean stall, not {by:?}");
 }
 
@@ -270,7 +273,7 @@ fn a_screw_that_cannot_be_turned_is_left_where_it_stands() {
     let answer = parabolas(&[1.2, 1.5], 1.0, 2.5);
     let mut turns = [1.5, 1.5];
     for _ in 0..60 {
-        match decide(&spec, &history).next {
+        match decide(&spec, &history, System::Us).next {
             Move::Turn { screws, by } => {
                 assert_eq!(screws, vec![1]);
                 turns[0] += by.as_turns();
@@ -298,7 +301,7 @@ fn a_screw_that_cannot_be_turned_is_left_where_it_stands() {
 #[test]
 fn without_vacuum_readings_it_says_so() {
     let history = vec![Observation::Cannot { what: "reading of the vacuum".into() }];
-    let Move::Done(outcome) = decide(&spec(&[1.5, 1.5]), &history).next else {
+    let Move::Done(outcome) = decide(&spec(&[1.5, 1.5]), &history, System::Us).next else {
         panic!("nothing can be done")
     };
     assert!(outcome.remarks[0].contains("vacuum"));
@@ -331,7 +334,7 @@ fn a_warming_engine_is_recognised() {
             coolant: Some(Temperature::from_c(50.0 + 2.0 * f64::from(minute))),
         }));
     }
-    let decision = decide(&spec, &history);
+    let decision = decide(&spec, &history, System::Us);
     let drift = decision.belief.and_then(|b| b.drifting).expect("drift is seen");
     assert!(drift.as_inhg() > 0.05, "{drift:?}");
     assert!(decision.why.contains("warming"), "{}", decision.why);
@@ -347,6 +350,30 @@ fn what_is_believed_is_told_after_every_reading() {
     let counts = (told.outcome.moves as usize, told.outcome.readings as usize);
     let turned = told.moves.iter().filter(|m| matches!(m, Move::Turn { .. })).count();
     assert_eq!(counts, (turned, told.moves.iter().filter(|m| matches!(m, Move::Read)).count()));
+}
+
+/// Another system of units is other words for the same moves, and none of them keeps the unit of the first.
+#[test]
+fn the_reasons_are_in_the_units_asked_for() {
+    let spec = spec(&[1.5, 1.5]);
+    let (us, metric) = (" inHg", " kPa");
+    for tops in [[1.1, 1.3], [0.9, 1.0]] {
+        let told = play(&spec, &parabolas(&tops, 1.0, 2.5));
+        let mut all = [String::new(), String::new()];
+        for cut in 0..=told.history.len() {
+            let [mut one, mut other] =
+                [System::Us, System::Metric].map(|system| decide(&spec, &told.history[..cut], system));
+            for (decision, all) in [&mut one, &mut other].into_iter().zip(&mut all) {
+                all.push_str(&std::mem::take(&mut decision.why));
+                if let Move::Done(outcome) = &mut decision.next {
+                    all.push_str(&std::mem::take(&mut outcome.remarks).join(" "));
+                }
+            }
+            assert_eq!(one, other);
+        }
+        assert!(all[0].contains(us) && !all[0].contains(metric), "{}", all[0]);
+        assert!(all[1].contains(metric) && !all[1].contains(us), "{}", all[1]);
+    }
 }
 
 #[test]
@@ -365,7 +392,7 @@ fn a_rig_whose_speed_is_held_is_not_asked_to_trim_for_ever() {
     let mut turns = [1.5, 1.5];
     let (mut history, mut trims) = (Vec::new(), 0);
     for _ in 0..80 {
-        match decide(&spec, &history).next {
+        match decide(&spec, &history, System::Us).next {
             Move::Turn { screws, by } => {
                 for s in &screws {
                     turns[usize::from(*s) - 1] += by.as_turns();

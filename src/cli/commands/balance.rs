@@ -146,7 +146,7 @@ fn search(
     let mut refusals = 0;
     let mut said = None;
     loop {
-        let decision = decide(spec, history);
+        let decision = decide(spec, history, system);
         if said != Some(history.len()) {
             said = Some(history.len());
             // A turn that was not read yet teaches nothing, and at the end the result says it.

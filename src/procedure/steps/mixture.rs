@@ -95,7 +95,8 @@ pub(super) fn due(state: &State) -> Option<StepDue> {
     }
     let Some(decision) = &mixture.pending else {
         let spec = mixture.spec.as_ref()?;
-        return Some(StepDue::Own(Box::new(Event::Proposed(Box::new(decide(spec, &mixture.history))))));
+        let decision = decide(spec, &mixture.history, state.system);
+        return Some(StepDue::Own(Box::new(Event::Proposed(Box::new(decision)))));
     };
     request(state, decision).map(|r| StepDue::Ask(Box::new(r)))
 }

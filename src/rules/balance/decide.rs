@@ -11,13 +11,14 @@ use super::prior::{MAX, Prior};
 use super::say;
 use super::types::{Decision, Move, Observation, Outcome, Spec};
 use super::worth::{Probe, Scales, Stand, groups};
-use crate::units::{EngineSpeed, Turns, Vacuum};
+use crate::units::{EngineSpeed, System, Turns, Vacuum};
 
 /// The next move for this history. Pure and deterministic: the same history gives the same move.
 ///
 /// The mixture screws are asked to turn by whole marks within their range, never further lean at once than
-/// [`plan::LEAN_STEP_TOGETHER`] and [`plan::LEAN_STEP_ALONE`]. The answer to `Cannot` is to go on without.
-pub fn decide(spec: &Spec, history: &[Observation]) -> Decision {
+/// [`plan::LEAN_STEP_TOGETHER`] and [`plan::LEAN_STEP_ALONE`]. The answer to `Cannot` is to go on without. `system` is the
+/// units of the words, and touches nothing else.
+pub fn decide(spec: &Spec, history: &[Observation], system: System) -> Decision {
     let past = Past::of(spec, history);
     let prior = Prior::of(spec);
     if past.no_reading {
@@ -37,7 +38,7 @@ pub fn decide(spec: &Spec, history: &[Observation]) -> Decision {
     let Some(posterior) = learn(&prior, &past) else {
         return Decision { next: Move::Read, why: say::FIRST_READING.into(), belief: None };
     };
-    Search { spec, prior: &prior, past: &past, posterior: &posterior, mark, range }.next()
+    Search { spec, prior: &prior, past: &past, posterior: &posterior, mark, range, system }.next()
 }
 
 struct Search<'a> {
@@ -47,6 +48,7 @@ struct Search<'a> {
     posterior: &'a Posterior,
     mark: f64,
     range: f64,
+    system: System,
 }
 
 impl Search<'_> {
@@ -80,13 +82,15 @@ impl Search<'_> {
 
     fn target(&self, aim: &Aim, best: &Stand, from: &Past, scales: &Scales<'_>) -> (Setting, String) {
         match aim {
-            Aim::Probe(probe) => (probe.at, say::probe(self.prior, from, self.posterior, probe, best)),
+            Aim::Probe(probe) => {
+                (probe.at, say::probe(self.prior, from, self.posterior, probe, best, self.system))
+            }
             Aim::Authority(screw, at) => (*at, say::authority(*screw)),
             Aim::Rest(stand) => {
                 let to = finish::setting(self.spec, self.prior, self.posterior, scales, stand, self.mark);
                 let at =
                     plan::on_the_way(self.prior, from, self.posterior, scales, &scales.stand(to), self.mark);
-                (at, say::rest(&self.spec.finish, stand))
+                (at, say::rest(&self.spec.finish, stand, self.system))
             }
         }
     }
@@ -120,10 +124,10 @@ impl Search<'_> {
             vacuum: Vacuum::from_inhg(top - here.loss),
             moves: self.past.moves,
             readings: self.past.readings,
-            remarks: finish::remarks(self.spec, self.prior, self.past, &belief, &unresponsive),
+            remarks: finish::remarks(self.spec, self.prior, self.past, &belief, &unresponsive, self.system),
             unresponsive,
         };
-        Decision { next: Move::Done(outcome), why: say::done(stand), belief: Some(belief) }
+        Decision { next: Move::Done(outcome), why: say::done(stand, self.system), belief: Some(belief) }
     }
 }
 

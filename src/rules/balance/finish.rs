@@ -4,8 +4,10 @@ use super::engine::Setting;
 use super::past::Past;
 use super::posterior::Posterior;
 use super::prior::Prior;
+use super::say;
 use super::types::{Belief, Finish, Spec, Unresponsive};
 use super::worth::{Scales, Stand};
+use crate::units::System;
 
 /// On the flat of the top, leaner is taken while it is expected to lose no more than this, inHg.
 const LEANEST_WITHIN: f64 = 0.006;
@@ -68,6 +70,7 @@ pub(super) fn remarks(
     past: &Past,
     belief: &Belief,
     dead: &[Unresponsive],
+    system: System,
 ) -> Vec<String> {
     let mut said = Vec::new();
     let live: Vec<f64> = (0..prior.n)
@@ -106,10 +109,7 @@ pub(super) fn remarks(
         }
     }
     if let Some(drift) = belief.drifting {
-        said.push(format!(
-            "The vacuum was still drifting by {:+.2} inHg a minute: check again when the engine is fully warm.",
-            drift.as_inhg()
-        ));
+        said.push(say::drifted(drift, system));
     }
     said
 }

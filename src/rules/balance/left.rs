@@ -1,5 +1,6 @@
 //! What is thought now, in a sentence: where the top is, what is still to gain, how many turns that may take.
 
+use super::say::fine;
 use super::types::Belief;
 use crate::units::System;
 use crate::units::show::{Shown, fixed};
@@ -32,10 +33,10 @@ impl Belief {
             .iter()
             .map(|s| format!("{} ± {}", fixed(s.top.as_turns(), 2), fixed(s.unsure.as_turns(), 2)))
             .collect();
-        let gain = match system {
-            _ if self.to_gain.as_inhg() < LEAST_SHOWN_INHG => "that is about where they stand".to_owned(),
-            System::Us => format!("{} inHg still to gain", fixed(self.to_gain.as_inhg(), 2)),
-            System::Metric => format!("{} kPa still to gain", fixed(self.to_gain.as_kpa(), 2)),
+        let gain = if self.to_gain.as_inhg() < LEAST_SHOWN_INHG {
+            "that is about where they stand".to_owned()
+        } else {
+            format!("{} still to gain", fine(self.to_gain, system))
         };
         let left = self.turns_left();
         let left = left.map(|(low, high)| format!(", likely {low} to {high} more turns")).unwrap_or_default();

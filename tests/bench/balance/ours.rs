@@ -2,7 +2,7 @@
 
 use super::rig::{Rig, reading};
 use leanbest::rules::balance::{Belief, Finish, Move, Observation, Outcome, ScrewSpec, Spec, decide};
-use leanbest::units::{EngineSpeed, PressureDifference, Turns};
+use leanbest::units::{EngineSpeed, PressureDifference, System, Turns};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
@@ -42,7 +42,7 @@ pub(crate) fn run(
     let mut history = Vec::new();
     for _ in 0..most {
         let began = clock();
-        let decision = decide(&spec, &history);
+        let decision = decide(&spec, &history, System::Us);
         LONGEST_US.fetch_max(began.elapsed().as_micros() as u64, Ordering::Relaxed);
         look(&decision.next, &decision.why, decision.belief.as_ref(), &history);
         match decision.next {
