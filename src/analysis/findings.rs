@@ -20,7 +20,7 @@ use crate::rules::RuleBook;
 use crate::rules::targets;
 use crate::setup::{Regime, Setup};
 use crate::trace::{EventKind, RegimeSummary, TraceSummary};
-use crate::units::{CrankAngle, Lambda, TimeSpan};
+use crate::units::{CrankAngle, Lambda, System, TimeSpan};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write as _;
 
@@ -79,6 +79,7 @@ struct Case<'a> {
     log: &'a TraceSummary,
     setup: &'a Setup,
     book: &'a RuleBook,
+    system: System,
 }
 
 /// Most places listed for one finding.
@@ -150,9 +151,9 @@ fn found(symptom: Symptom, evidence: Vec<Evidence>) -> Option<Finding> {
     })
 }
 
-/// Every symptom the log shows, the most pressing first.
-pub fn find(log: &TraceSummary, setup: &Setup, book: &RuleBook) -> Vec<Finding> {
-    let case = Case { log, setup, book };
+/// Every symptom the log shows, the most pressing first. `system` is the units of the evidence.
+pub fn find(log: &TraceSummary, setup: &Setup, book: &RuleBook, system: System) -> Vec<Finding> {
+    let case = Case { log, setup, book, system };
     let mut all = Vec::new();
     all.extend(load::find(&case));
     all.extend(bowl::find(&case));

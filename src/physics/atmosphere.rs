@@ -28,7 +28,7 @@ pub struct StandardAir {
 
 /// An altitude the equations do not reach.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("an altitude of {feet:.0} ft is outside -5000 to 30000 ft")]
+#[error("an altitude of {feet:.0} ft is outside -5000 to 30000 ft (-1524 to 9144 m)")]
 pub struct AltitudeError {
     /// As given.
     pub feet: f64,

@@ -11,7 +11,7 @@ use super::steps;
 use crate::rules::balance::Reading;
 use crate::setup::PartSize;
 use crate::units::parse::parse_or_in;
-use crate::units::show::Shown;
+use crate::units::show::{Shown, fuel_pressure_symbol};
 use crate::units::{
     CrankAngle, EngineSpeed, Fraction, Length, Pressure, PressureDifference, Quantity, System, Temperature,
     Turns, Vacuum, Volume, VolumeFlow,
@@ -210,7 +210,9 @@ fn value(
     let (tidy, odd) = match unit {
         ValueUnit::Vacuum => read::<Vacuum>(text, system, plausible::vacuum)?,
         ValueUnit::Pressure => read::<Pressure>(text, system, plausible::barometer)?,
-        ValueUnit::GaugePressure => read_in::<PressureDifference>(text, "psi", plausible::fuel_pressure)?,
+        ValueUnit::GaugePressure => {
+            read_in::<PressureDifference>(text, fuel_pressure_symbol(system), plausible::fuel_pressure)?
+        }
         ValueUnit::Temperature => read::<Temperature>(text, system, plausible::temperature)?,
         ValueUnit::Percent => read_in::<Fraction>(text, "%", plausible::share)?,
         ValueUnit::Turns => read_in::<Turns>(text, "turns", plausible::turns)?,

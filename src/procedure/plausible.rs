@@ -49,7 +49,7 @@ pub(super) fn reading(state: &State, reading: &Reading) -> Option<String> {
 
 pub(super) fn vacuum(vacuum: Vacuum) -> Option<String> {
     (!(0.0..=27.0).contains(&vacuum.as_inhg()))
-        .then(|| "A manifold is between 0 and about 27 inHg below the air.".to_owned())
+        .then(|| "A manifold is between 0 and about 27 inHg (91 kPa) below the air.".to_owned())
 }
 
 pub(super) fn speed(speed: EngineSpeed) -> Option<String> {
@@ -66,7 +66,8 @@ pub(super) fn barometer(pressure: Pressure) -> Option<String> {
 }
 
 pub(super) fn fuel_pressure(pressure: PressureDifference) -> Option<String> {
-    (!(0.5..=12.0).contains(&pressure.as_psi())).then(|| "Carburetors are fed at some 1 to 9 psi.".to_owned())
+    (!(0.5..=12.0).contains(&pressure.as_psi()))
+        .then(|| "Carburetors are fed at some 1 to 9 psi (7 to 62 kPa).".to_owned())
 }
 
 pub(super) fn temperature(temperature: Temperature) -> Option<String> {

@@ -128,7 +128,7 @@ pub const ALL: [Caution; 19] = [
         text: "Fuel vapour is heavy: it lies in pits, bilges and floor drains and creeps to a flame. No flame, heater, drop lamp or \
                smoking near it.",
         figure: Some(
-            "3 to 4 times as heavy as air; burns from 1.4 to 7.6 % in air; keep ignition sources 20 ft away.",
+            "3 to 4 times as heavy as air; burns from 1.4 to 7.6 % in air; keep ignition sources 20 ft (6 m) away.",
         ),
         source: "AARST SGM-SF 2017 tables; NIOSH Pocket Guide (from memory); 29 CFR 1926.152 as cited by a trade association",
     },

@@ -68,12 +68,14 @@ pub enum EnrichmentError {
 
 /// The opening that idle, cruise and idle safety allow together, rounded down to what is stocked.
 ///
-/// Three rules, of which the lowest decides; why, and from where: see [the module](self).
+/// Three rules, of which the lowest decides; why, and from where: see [the module](self). `system` is the units of the
+/// reasons.
 pub fn opening(
     seen: &VacuumSeen,
     drive: Drive,
     stock: &[Vacuum],
     book: &RuleBook,
+    system: System,
 ) -> Result<EnrichmentAdvice, EnrichmentError> {
     let n = &book.enrichment;
     let mut reasons = Vec::new();
@@ -97,10 +99,10 @@ pub fn opening(
         return Err(EnrichmentError::NoRoom);
     }
     let disagreement = disagreement(idle_rule, cruise_rule, n);
-    say(&mut reasons, seen, (idle_rule, cruise_rule, idle_safety), lowest, disagreement, n);
+    say(&mut reasons, seen, (idle_rule, cruise_rule, idle_safety), lowest, disagreement, n, system);
     let stocked = stocked_below(lowest.1, stock);
     match stocked {
-        Some(v) => reasons.push(format!("largest stocked valve not above that: {}", v.show(System::Us))),
+        Some(v) => reasons.push(format!("largest stocked valve not above that: {}", v.show(system))),
         None if stock.is_empty() => reasons.push("no valves are listed in stock".to_owned()),
         None => {
             reasons.push("every stocked valve opens too early; one that opens lower is needed".to_owned());
@@ -155,23 +157,23 @@ fn say(
     (binding, _): (Binding, Vacuum),
     disagreement: Option<PressureDifference>,
     n: &EnrichmentNumbers,
+    system: System,
 ) {
-    let us = System::Us;
     let mark = |which| if binding == which { ": this one binds" } else { "" };
     if let Some(v) = idle {
         reasons.push(format!(
             "half of idle vacuum is {} (a rod shop's published rule){}",
-            v.show(us),
+            v.show(system),
             mark(Binding::Idle)
         ));
     }
     if let Some(c) = cruise {
         reasons.push(format!(
             "lowest steady cruise less {} to {} is {} to {} (common practice){}",
-            n.below_cruise.low.show(us),
-            n.below_cruise.high.show(us),
-            c.low.show(us),
-            c.high.show(us),
+            n.below_cruise.low.show(system),
+            n.below_cruise.high.show(system),
+            c.low.show(system),
+            c.high.show(system),
             mark(Binding::Cruise)
         ));
     } else {
@@ -180,8 +182,8 @@ fn say(
     if let Some(v) = safety {
         reasons.push(format!(
             "idle less {} is {}, so that it stays shut at idle (common practice){}",
-            n.below_idle_in_gear.show(us),
-            v.show(us),
+            n.below_idle_in_gear.show(system),
+            v.show(system),
             mark(Binding::IdleSafety)
         ));
     }
@@ -189,14 +191,14 @@ fn say(
         reasons.push(format!(
             "idle and cruise rule are {} apart: a load that cruises at low vacuum makes the idle rule wrong, a cam with much \
              overlap makes the cruise rule moot; the lower is taken",
-            apart.show(us)
+            apart.show(system)
         ));
     }
     if seen.idle_neutral.or(seen.idle_in_gear).is_some_and(|v| !below(v, n.general_purpose_idle)) {
         reasons.push(format!(
             "for comparison, {} is said to serve any engine that idles at {} or more (a magazine's tips on fuel metering)",
-            n.general_purpose.show(us),
-            n.general_purpose_idle.show(us)
+            n.general_purpose.show(system),
+            n.general_purpose_idle.show(system)
         ));
     }
 }
@@ -248,7 +250,7 @@ mod tests {
     }
 
     fn advice(s: &VacuumSeen, drive: Drive) -> EnrichmentAdvice {
-        opening(s, drive, &stock(), &RuleBook::common()).unwrap()
+        opening(s, drive, &stock(), &RuleBook::common(), System::Us).unwrap()
     }
 
     #[test]
@@ -295,9 +297,9 @@ mod tests {
     #[test]
     fn nothing_known_or_no_room_is_an_error() {
         let book = RuleBook::common();
-        let none = opening(&seen(None, None, None), Drive::Manual, &stock(), &book);
+        let none = opening(&seen(None, None, None), Drive::Manual, &stock(), &book, System::Us);
         assert_eq!(none, Err(EnrichmentError::NothingMeasured));
-        let low = opening(&seen(Some(2.0), None, None), Drive::Manual, &stock(), &book);
+        let low = opening(&seen(Some(2.0), None, None), Drive::Manual, &stock(), &book, System::Us);
         assert_eq!(low, Err(EnrichmentError::NoRoom));
     }
 

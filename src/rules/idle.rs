@@ -40,16 +40,17 @@ const TABLE: &str = "idle table by duration at 0.050 in: common practice, soft";
 
 /// Curb idle for an engine, and the vacuum to expect at it; why, and from where: see [the module](self).
 ///
-/// `barometer` is the station pressure; without it sea level is taken.
+/// `barometer` is the station pressure; without it sea level is taken. `system` is the units of the reasons.
 pub fn aim(
     engine: &Engine,
     application: Application,
     barometer: Option<Pressure>,
     book: &RuleBook,
+    system: System,
 ) -> IdleAim {
     let n = &book.idle;
     let mut reasons = Vec::new();
-    let duration = shifted_duration(engine, n, &mut reasons);
+    let duration = shifted_duration(engine, n, system, &mut reasons);
     let row = row_of(n, duration);
     let mut aim = from_curve(n, engine.cam.as_ref(), duration, row, &mut reasons);
     let (mut low, mut high) = (row.low, row.high);
@@ -71,10 +72,10 @@ pub fn aim(
         // the maker's figure is for neutral; in gear never faster than that
         in_gear = in_gear.map(|gear| gear.min(maker));
     }
-    let (vacuum_low, vacuum_high) = vacuum_band(engine, row, barometer, n, &mut reasons);
+    let (vacuum_low, vacuum_high) = vacuum_band(engine, row, barometer, n, system, &mut reasons);
     let overlap = engine.cam.as_ref().map(overlap);
     let lambda_is_witness = overlap.is_some_and(|o| above(o, n.rough_overlap));
-    engine_remarks(engine, vacuum_low, lambda_is_witness, n, &mut reasons);
+    engine_remarks(engine, vacuum_low, lambda_is_witness, n, system, &mut reasons);
     IdleAim {
         aim,
         low,
@@ -98,7 +99,12 @@ fn rounded(speed: EngineSpeed) -> EngineSpeed {
 }
 
 /// The duration the table is entered with: each 10 % more displacement a cylinder acts like some degrees less.
-fn shifted_duration(engine: &Engine, n: &IdleNumbers, reasons: &mut Vec<String>) -> CrankAngle {
+fn shifted_duration(
+    engine: &Engine,
+    n: &IdleNumbers,
+    system: System,
+    reasons: &mut Vec<String>,
+) -> CrankAngle {
     let Some(cam) = &engine.cam else {
         let stock = n.row.first().map_or(CrankAngle::ZERO, |r| r.below - CrankAngle::from_deg(0.1));
         reasons.push(
@@ -113,10 +119,10 @@ fn shifted_duration(engine: &Engine, n: &IdleNumbers, reasons: &mut Vec<String>)
     if shift.as_deg().abs() >= 0.5 {
         reasons.push(format!(
             "{} a cylinder against the table's {}: {} acts like {} (each 10 % is worth {} degrees; common practice)",
-            each.show(System::Us),
-            n.reference_cylinder.show(System::Us),
-            cam.intake_duration.show(System::Us),
-            (cam.intake_duration + shift).show(System::Us),
+            each.show(system),
+            n.reference_cylinder.show(system),
+            cam.intake_duration.show(system),
+            (cam.intake_duration + shift).show(system),
             fixed(n.duration_for_ten_percent.as_deg(), 1),
         ));
     }
@@ -241,6 +247,7 @@ fn vacuum_band(
     row: &IdleRow,
     barometer: Option<Pressure>,
     n: &IdleNumbers,
+    system: System,
     reasons: &mut Vec<String>,
 ) -> (Vacuum, Vacuum) {
     let (mut low, mut high) = (row.vacuum_low, row.vacuum_high);
@@ -255,7 +262,7 @@ fn vacuum_band(
                 fixed(extra.as_deg().abs(), 0),
                 if extra > CrankAngle::ZERO { "more" } else { "less" },
                 if extra > CrankAngle::ZERO { "less by" } else { "more by" },
-                loss.abs().show(System::Us)
+                loss.abs().show(system)
             ));
         }
     }
@@ -264,8 +271,8 @@ fn vacuum_band(
         (low, high) = (low.plus(-hidden.high), high.plus(-hidden.low));
         reasons.push(format!(
             "open plenum or individual throats: the gauge pulses and reads {} to {} lower (common practice)",
-            fixed(hidden.low.as_inhg(), 0),
-            hidden.high.show(System::Us)
+            fixed(hidden.low.number(system), 0),
+            hidden.high.show(system)
         ));
     }
     if let Some(barometer) = barometer {
@@ -273,10 +280,14 @@ fn vacuum_band(
         if missing.abs() >= PressureDifference::from_inhg(0.3) {
             (low, high) = (low.plus(-missing), high.plus(-missing));
             reasons.push(format!(
-                "barometer {}: vacuum {} by {} than at sea level (US Army OD1001 lesson 3: 1 inHg for 1000 ft)",
-                barometer.show(System::Us),
+                "barometer {}: vacuum {} by {} than at sea level (US Army OD1001 lesson 3: {})",
+                barometer.show(system),
                 if missing > PressureDifference::ZERO { "lower" } else { "higher" },
-                missing.abs().show(System::Us)
+                missing.abs().show(system),
+                match system {
+                    System::Us => "1 inHg for 1000 ft",
+                    System::Metric => "11 kPa for 1000 m",
+                }
             ));
         }
     }
@@ -288,26 +299,31 @@ fn engine_remarks(
     vacuum_low: Vacuum,
     witness: bool,
     n: &IdleNumbers,
+    system: System,
     reasons: &mut Vec<String>,
 ) {
     if witness {
         reasons.push(format!(
             "overlap beyond {}: lambda at idle reads lean and is a witness only; vacuum decides",
-            n.rough_overlap.show(System::Us)
+            n.rough_overlap.show(system)
         ));
     }
     if let Some(timing) = engine.idle_timing.filter(|t| below(*t, n.timing_at_least)) {
         reasons.push(format!(
-            "timing of {} at idle is below {}: mend that first, it is worth 0.5 to 2 inHg and 50 to 200 rpm (common practice)",
-            timing.show(System::Us),
-            n.timing_at_least.show(System::Us)
+            "timing of {} at idle is below {}: mend that first, it is worth {} and 50 to 200 rpm (common practice)",
+            timing.show(system),
+            n.timing_at_least.show(system),
+            match system {
+                System::Us => "0.5 to 2 inHg",
+                System::Metric => "2 to 7 kPa",
+            }
         ));
     }
     if engine.vacuum_brakes && below(vacuum_low, n.brakes_need_help_below) {
         reasons.push(format!(
             "vacuum brakes want {} for full assistance and may get less than {}: plan a reservoir or a pump",
-            n.brakes_full_assist.show(System::Us),
-            n.brakes_need_help_below.show(System::Us)
+            n.brakes_full_assist.show(system),
+            n.brakes_need_help_below.show(system)
         ));
     }
 }

@@ -69,7 +69,8 @@ const CAUSES: [&str; 5] = [
 
 /// Holds the readings against the limits: fall of speed 50 to 150 rpm (100 to 250 with a big cam), fall of vacuum 1 to 3 inHg (2 to 5),
 /// a stop at 300 rpm of fall, below 500 rpm (550 for trucks: US Army TM 5-4210-230-14&P-1) or at a stall, and 2 inHg kept above the
-/// enrichment opening. All else: common practice. A cam is big from the book's rough overlap on.
+/// enrichment opening. All else: common practice. A cam is big from the book's rough overlap on. `system` is the units of
+/// the words.
 pub fn judge(
     readings: &GearReadings,
     application: Application,
@@ -77,11 +78,12 @@ pub fn judge(
     overlap: Option<CrankAngle>,
     enrichment_opens_below: Option<Vacuum>,
     book: &RuleBook,
+    system: System,
 ) -> InGear {
     let big = overlap.is_some_and(|o| above(o, book.idle.rough_overlap));
     let mut findings = Vec::new();
     let speed_fall = speed_findings(readings, application, drive, big, book, &mut findings);
-    let vacuum_fall = vacuum_findings(readings, big, enrichment_opens_below, book, &mut findings);
+    let vacuum_fall = vacuum_findings(readings, big, enrichment_opens_below, book, system, &mut findings);
     let verdict = findings.iter().map(|f| f.verdict).max().unwrap_or(GearVerdict::Good);
     let causes = if verdict == GearVerdict::Good { Vec::new() } else { CAUSES.map(str::to_owned).to_vec() };
     InGear { verdict, speed_fall, vacuum_fall, findings, causes }
@@ -153,10 +155,10 @@ fn vacuum_findings(
     big: bool,
     opens_below: Option<Vacuum>,
     book: &RuleBook,
+    system: System,
     findings: &mut Vec<GearFinding>,
 ) -> Option<PressureDifference> {
     let n = &book.in_gear;
-    let us = System::Us;
     if let (Some(engaged), Some(opens)) = (readings.vacuum_engaged, opens_below) {
         let kept = engaged.above(opens);
         let verdict = if below(kept, n.above_enrichment) { GearVerdict::Watch } else { GearVerdict::Good };
@@ -164,10 +166,10 @@ fn vacuum_findings(
             verdict,
             what: format!(
                 "{} in gear is {} above the enrichment opening of {} ({} is wanted)",
-                engaged.show(us),
-                kept.show(us),
-                opens.show(us),
-                n.above_enrichment.show(us)
+                engaged.show(system),
+                kept.show(system),
+                opens.show(system),
+                n.above_enrichment.show(system)
             ),
         });
     }
@@ -178,9 +180,9 @@ fn vacuum_findings(
         verdict,
         what: format!(
             "vacuum falls {} ({} to {} is usual)",
-            fall.show(us),
-            usual.low.show(us),
-            usual.high.show(us)
+            fall.show(system),
+            usual.low.show(system),
+            usual.high.show(system)
         ),
     });
     Some(fall)
@@ -201,7 +203,7 @@ mod tests {
 
     fn street(r: &GearReadings, overlap: f64) -> GearVerdict {
         let o = Some(CrankAngle::from_deg(overlap));
-        judge(r, Application::Street, Drive::Automatic, o, None, &RuleBook::common()).verdict
+        judge(r, Application::Street, Drive::Automatic, o, None, &RuleBook::common(), System::Us).verdict
     }
 
     #[test]
@@ -227,6 +229,7 @@ mod tests {
                 None,
                 None,
                 &RuleBook::common(),
+                System::Us,
             )
             .verdict
         };
@@ -246,6 +249,7 @@ mod tests {
                 None,
                 Some(Vacuum::from_inhg(opens)),
                 &RuleBook::common(),
+                System::Us,
             )
             .verdict
         };
@@ -256,7 +260,15 @@ mod tests {
     fn the_workboat_as_found_and_when_done() {
         let book = RuleBook::common();
         let of = |r: &GearReadings| {
-            judge(r, Application::Marine, Drive::Propeller, None, Some(Vacuum::from_inhg(8.5)), &book)
+            judge(
+                r,
+                Application::Marine,
+                Drive::Propeller,
+                None,
+                Some(Vacuum::from_inhg(8.5)),
+                &book,
+                System::Us,
+            )
         };
         let found = of(&readings(820.0, Some(560.0), Some((15.2, 11.8))));
         assert_eq!(found.verdict, GearVerdict::Watch);

@@ -46,15 +46,15 @@ pub struct Needle {
 }
 
 /// Reads the needle at a hot idle, on its speed, in neutral. "Normal" is the band of [`super::idle::aim`]. Why,
-/// and from where: see [the module](self).
-pub fn read(seen: &NeedleSeen, book: &RuleBook) -> Needle {
+/// and from where: see [the module](self). `system` is the units of the words.
+pub fn read(seen: &NeedleSeen, book: &RuleBook, system: System) -> Needle {
     let short = seen.normal_low.above(seen.vacuum);
     let below = above(seen.normal_low, seen.vacuum);
     let normal = seen.word == Word::Steady && !below;
-    let us = System::Us;
-    let band = format!("{} to {} is normal here", seen.normal_low.show(us), seen.normal_high.show(us));
-    let place = if below { format!("{} below", short.show(us)) } else { "not low".to_owned() };
-    let said = format!("{} at {}, {place}: {band}", seen.word.said(), seen.vacuum.show(us));
+    let band =
+        format!("{} to {} is normal here", seen.normal_low.show(system), seen.normal_high.show(system));
+    let place = if below { format!("{} below", short.show(system)) } else { "not low".to_owned() };
+    let said = format!("{} at {}, {place}: {band}", seen.word.said(), seen.vacuum.show(system));
     let fits = |span: Option<super::book::Span<PressureDifference>>| span.is_none_or(|s| s.holds(short));
     let diagnoses = if normal {
         Vec::new()
@@ -73,7 +73,7 @@ mod tests {
     fn at(word: Word, vacuum: f64) -> Needle {
         let inhg = Vacuum::from_inhg;
         let seen = NeedleSeen { word, vacuum: inhg(vacuum), normal_low: inhg(17.0), normal_high: inhg(20.0) };
-        read(&seen, &RuleBook::common())
+        read(&seen, &RuleBook::common(), System::Us)
     }
 
     #[test]

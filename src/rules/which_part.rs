@@ -126,7 +126,7 @@ impl FaultShape {
                 remedy(&[MAIN_BLEED], "larger main air bleed", "more emulsion air at high flow")
             }
             Self::MainStartsLate => Remedy {
-                first: Some("float level: up by 1/32 in starts the main circuit earlier"),
+                first: Some("float level: up by 1/32 in (0.8 mm) starts the main circuit earlier"),
                 ..remedy(&[MAIN_BLEED], "smaller main air bleed", "the main circuit starts earlier")
             },
             Self::TipInOnly => Remedy {

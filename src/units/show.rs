@@ -50,6 +50,22 @@ pub trait Shown: Quantity {
     }
 }
 
+/// The unit fuel pressure is shown in: its gauges are marked in psi where vacuum gauges are marked in inHg.
+pub const fn fuel_pressure_symbol(system: System) -> &'static str {
+    match system {
+        System::Us => "psi",
+        System::Metric => "kPa",
+    }
+}
+
+/// Fuel pressure, or a difference of it: "5.5 psi", "37.9 kPa".
+pub fn fuel_pressure(pressure: PressureDifference, system: System) -> String {
+    match system {
+        System::Us => format!("{} psi", fixed(pressure.as_psi(), 1)),
+        System::Metric => pressure.show(system),
+    }
+}
+
 /// A number with fixed decimals that never prints "-0.0".
 pub fn fixed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
@@ -123,6 +139,15 @@ mod tests {
         assert_eq!(Length::from_inches(0.06).show(System::Us), "0.060 in");
         assert_eq!(Length::from_inches(0.06).show(System::Metric), "1.52 mm");
         assert_eq!(Temperature::from_c(82.0).show(System::Us), "180 degF");
+    }
+
+    #[test]
+    fn fuel_pressure_is_in_psi_or_kpa() {
+        let shown = |system| fuel_pressure(PressureDifference::from_psi(5.5), system);
+        assert_eq!((shown(System::Us), shown(System::Metric)), ("5.5 psi".to_owned(), "37.9 kPa".to_owned()));
+        for system in [System::Us, System::Metric] {
+            assert!(shown(system).ends_with(fuel_pressure_symbol(system)));
+        }
     }
 
     #[test]

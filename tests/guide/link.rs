@@ -46,6 +46,47 @@ fn the_whole_procedure_sets_the_screws_and_replays_the_same() {
     assert!(told["steps"].as_array().is_some_and(|s| s.len() >= 9), "{}", told["steps"]);
 }
 
+/// Every text in a line of the link.
+fn texts(line: &Value) -> Vec<&str> {
+    match line {
+        Value::String(text) => vec![text],
+        Value::Array(items) => items.iter().flat_map(texts).collect(),
+        Value::Object(fields) => fields.values().flat_map(texts).collect(),
+        _ => Vec::new(),
+    }
+}
+
+#[test]
+fn a_guide_in_metric_units_says_nothing_in_others_alone() {
+    let folder = folder();
+    let metric = [&NEW[..], &["--units", "metric"]].concat();
+    let (mut link, mut engine) = (Link::start(folder.path(), &metric), Engine::new(2));
+    let (mut seen, mut in_kpa) = (Vec::new(), 0);
+    let result = loop {
+        let (tells, line) = link.next_with_tells();
+        let line = line.expect("a line before the end");
+        seen.extend(tells);
+        if let Some(result) = line.get("result") {
+            break result.clone();
+        }
+        link.answer(&engine.answer(&line));
+        seen.push(line);
+    };
+    assert_eq!(result["finished"], true, "{result}");
+    for text in seen.iter().flat_map(texts) {
+        in_kpa += usize::from(text.contains(" kPa"));
+        for (us, metric) in
+            [(" inHg", " kPa"), (" psi", " kPa"), (" degF", " degC"), (" in3", " cc"), (" ft", " m)")]
+        {
+            let figure =
+                text.match_indices(us).any(|(at, _)| text[..at].ends_with(|c: char| c.is_ascii_digit()));
+            assert!(!figure || text.contains(metric), "{us}: {text}");
+        }
+    }
+    assert!(in_kpa > 10, "{in_kpa}");
+    assert_eq!(replay(folder.path())["agrees"], true, "guided in kPa, told again in inHg");
+}
+
 #[test]
 fn killed_at_one_question_after_another_and_started_again_nothing_acknowledged_is_lost_or_doubled() {
     let folder = folder();

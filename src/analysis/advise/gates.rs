@@ -5,8 +5,8 @@ use super::input::AdviceInput;
 use super::types::{Mend, Withheld};
 use crate::setup::Regime;
 use crate::trace::{EventKind, Pull, TraceSummary};
-use crate::units::show::{Shown, fixed};
-use crate::units::{Fraction, Lambda, System};
+use crate::units::show::{Shown, fixed, fuel_pressure};
+use crate::units::{Fraction, Lambda, PressureDifference, System};
 
 /// What the gates found.
 #[derive(Debug, Clone, Default)]
@@ -88,18 +88,14 @@ fn sensor(input: &AdviceInput<'_>, gates: &mut Gates) {
 
 /// The pull that falls short of fuel, when there is one: lambda climbs while the pressure falls, or the pressure
 /// falls far by itself.
-fn starving<'a>(input: &AdviceInput<'a>) -> Option<(&'a Pull, f64, Option<f64>)> {
+fn starving<'a>(input: &AdviceInput<'a>) -> Option<(&'a Pull, f64, Option<PressureDifference>)> {
     let limits = &input.rules.limits;
     input.trace.pulls.iter().find_map(|pull| {
         let climb = (pull.lambda_to?.as_ratio() - pull.lambda_from?.as_ratio()).max(0.0);
         let fall = pull.fuel_pressure_from.zip(pull.fuel_pressure_to).map(|(a, b)| a - b);
         let falls = fall.is_some_and(|f| f > limits.fuel_pressure_fall);
         let climbs = climb > limits.climb_in_one_pull.as_ratio();
-        (falls || (climbs && fall.is_none())).then_some((
-            pull,
-            climb,
-            fall.map(crate::units::PressureDifference::as_psi),
-        ))
+        (falls || (climbs && fall.is_none())).then_some((pull, climb, fall))
     })
 }
 
@@ -112,9 +108,9 @@ fn supply(input: &AdviceInput<'_>, gates: &mut Gates) {
             gates.mend.push(Mend {
                 what: "Fuel supply".to_owned(),
                 why: format!(
-                    "in the pull at {} s fuel pressure fell by {} psi while lambda climbed by {}: fuel does not \
+                    "in the pull at {} s fuel pressure fell by {} while lambda climbed by {}: fuel does not \
                      arrive as fast as it is burned",
-                    fixed(pull.start.as_s(), 0), fixed(fall, 1), fixed(climb, 2)
+                    fixed(pull.start.as_s(), 0), fuel_pressure(fall, input.options.system), fixed(climb, 2)
                 ),
                 check: "Filter, pump, lines, tank vent and needle seat; read the pressure at full throttle again. No \
                         jet can mend this."

@@ -3,6 +3,7 @@
 use super::{Case, Finding, Symptom, found, overall};
 use crate::setup::Regime;
 use crate::trace::EventKind;
+use crate::units::show::Shown;
 
 /// Idle richer than this: something drips (common practice).
 const RICH: f64 = 0.80;
@@ -74,9 +75,13 @@ fn low_vacuum(case: &Case<'_>) -> Option<Finding> {
     setup.engine.cam?;
     let idle = case.regime(Regime::Idle).filter(|r| r.samples >= super::ENOUGH_ROWS)?.vacuum?;
     let barometer = setup.weather.map(|w| w.pressure);
-    let least = crate::rules::idle::aim(&setup.engine, setup.application, barometer, case.book).vacuum_low;
-    let what =
-        format!("median {:.1} inHg, at least {:.1} is normal for this cam", idle.as_inhg(), least.as_inhg());
+    let aim = crate::rules::idle::aim(&setup.engine, setup.application, barometer, case.book, case.system);
+    let least = aim.vacuum_low;
+    let what = format!(
+        "median {}, at least {} is normal for this cam",
+        idle.show(case.system),
+        least.show(case.system)
+    );
     if idle.as_inhg() < least.as_inhg() - LOW_INHG {
         found(Symptom::LowIdleVacuum, overall(what))
     } else {

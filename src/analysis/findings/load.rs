@@ -4,6 +4,7 @@ use super::{Case, Evidence, Finding, Symptom, found, overall};
 use crate::rules::limits;
 use crate::setup::Regime;
 use crate::trace::{EventKind, Pull};
+use crate::units::show::{Shown, fuel_pressure};
 use crate::units::{Lambda, PressureDifference, Vacuum};
 
 /// Lambda that changes by more than this along a pull (common practice).
@@ -64,9 +65,9 @@ fn starves(pull: &Pull) -> bool {
 fn starvation(case: &Case<'_>) -> Option<Finding> {
     let evidence = case.log.pulls.iter().filter(|p| starves(p)).map(|p| {
         let what = format!(
-            "lambda {:+.3}, fuel pressure {:+.1} psi along the pull",
+            "lambda {:+.3}, fuel pressure down {} along the pull",
             change(p).unwrap_or_default(),
-            -fall(p).unwrap_or_default().as_psi()
+            fuel_pressure(fall(p).unwrap_or_default(), case.system)
         );
         Evidence { at: Some(p.start), what }
     });
@@ -93,7 +94,7 @@ fn vacuum_left(case: &Case<'_>) -> Option<Finding> {
     let evidence = case.log.pulls.iter().filter_map(|p| {
         let vacuum = p.vacuum_to?;
         let open = p.throttle.is_none_or(|t| t.as_percent() >= FULL_PCT);
-        let what = format!("{:.1} inHg at the end of the pull", vacuum.as_inhg());
+        let what = format!("{} at the end of the pull", vacuum.show(case.system));
         (open && vacuum > Vacuum::from_inhg(LEFT_INHG)).then_some(Evidence { at: Some(p.start), what })
     });
     found(Symptom::VacuumAtFullThrottle, evidence.collect())

@@ -3,6 +3,7 @@
 use super::{Case, Finding, Symptom, found, overall};
 use crate::setup::Regime;
 use crate::trace::{EventKind, Station};
+use crate::units::show::Shown;
 
 /// Less of the running rows believable than this: the sensor is in doubt.
 const BELIEVABLE: f64 = 0.80;
@@ -106,11 +107,11 @@ fn toggles(case: &Case<'_>) -> Option<Finding> {
     let two = near.filter(|s| two_levels(s));
     let places = two.flat_map(|s| {
         overall(format!(
-            "near {:.0} rpm: {:.3} and {:.3}, valve at {:.1} inHg",
+            "near {:.0} rpm: {:.3} and {:.3}, valve at {}",
             s.speed.as_rpm(),
             s.lambda.p10.as_ratio(),
             s.lambda.p90.as_ratio(),
-            opening.as_inhg()
+            opening.show(case.system)
         ))
     });
     found(Symptom::EnrichmentToggles, places.collect())

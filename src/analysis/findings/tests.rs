@@ -3,7 +3,7 @@
 use super::*;
 use crate::bench::virtual_engine::scenario::{oyster_skiff, pulling_tractor};
 use crate::trace::{Event, Histogram, Pull, RegimeCounts, Spread, Station, StationCounts, TipIn};
-use crate::units::{EngineSpeed, Fraction, PressureDifference, Turns, Vacuum};
+use crate::units::{EngineSpeed, Fraction, PressureDifference, System, Turns, Vacuum};
 
 fn counts(lambda: f64, n: u32) -> Histogram {
     Histogram::new((lambda * 1000.0).round() as i32, &[n])
@@ -83,7 +83,7 @@ fn names(log: &TraceSummary) -> Vec<String> {
 }
 
 fn names_for(log: &TraceSummary, setup: &Setup) -> Vec<String> {
-    find(log, setup, &RuleBook::common()).into_iter().map(|f| f.name).collect()
+    find(log, setup, &RuleBook::common(), System::Us).into_iter().map(|f| f.name).collect()
 }
 
 fn has(log: &TraceSummary, symptom: Symptom) -> bool {
@@ -122,6 +122,23 @@ fn a_good_log_shows_nothing() {
 }
 
 #[test]
+fn the_evidence_is_in_the_units_asked_for() {
+    let log = with_pull(|p| {
+        (p.lambda_from, p.lambda_to) = (Some(Lambda::from_ratio(0.83)), Some(Lambda::from_ratio(0.90)));
+        p.fuel_pressure_from = Some(PressureDifference::from_psi(6.0));
+        (p.fuel_pressure_to, p.vacuum_to) =
+            (Some(PressureDifference::from_psi(4.0)), Some(Vacuum::from_inhg(3.0)));
+    });
+    let seen = |system| {
+        let all = find(&log, &oyster_skiff(), &RuleBook::common(), system).into_iter();
+        all.flat_map(|f| f.evidence).map(|e| e.what).collect::<Vec<_>>().join("; ")
+    };
+    let (us, metric) = (seen(System::Us), seen(System::Metric));
+    assert!(us.contains("down 2.0 psi") && us.contains("3.0 inHg at"), "{us}");
+    assert!(metric.contains("down 13.8 kPa") && metric.contains("10.2 kPa at"), "{metric}");
+}
+
+#[test]
 fn lean_at_full_throttle_comes_first() {
     let lean = |x| with_pull(|p| p.worst = Some(Lambda::from_ratio(x)));
     assert!(!has(&lean(0.87), Symptom::LeanAtFullThrottle));
@@ -129,7 +146,7 @@ fn lean_at_full_throttle_comes_first() {
     let mut both = lean(0.92);
     both.sensor.believable = Some(Fraction::from_percent(50.0));
     assert_eq!(names(&both)[..2], ["lean-at-full-throttle", "sensor-doubtful"]);
-    let found = find(&both, &oyster_skiff(), &RuleBook::common());
+    let found = find(&both, &oyster_skiff(), &RuleBook::common(), System::Us);
     assert_eq!(found[0].evidence[0].at, Some(TimeSpan::from_s(102.0)));
 }
 
@@ -327,7 +344,7 @@ fn happenings_become_findings_with_their_times() {
             lambda: None,
             speed: None,
         });
-        let found = find(&l, &oyster_skiff(), &RuleBook::common());
+        let found = find(&l, &oyster_skiff(), &RuleBook::common(), System::Us);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].name, symptom.name());
         assert_eq!(found[0].evidence[0].at, Some(TimeSpan::from_s(33.0)));
@@ -349,7 +366,7 @@ fn one_turn_is_a_bump_and_two_are_the_bowl() {
     assert!(!has(&l, Symptom::Slosh));
     l.events.push(happening(EventKind::SloshBraking, 20.0));
     assert!(has(&l, Symptom::Slosh));
-    let found = find(&l, &oyster_skiff(), &RuleBook::common());
+    let found = find(&l, &oyster_skiff(), &RuleBook::common(), System::Us);
     let times: Vec<_> = found[0].evidence.iter().map(|e| e.at.unwrap().as_s()).collect();
     assert_eq!(times, [20.0, 40.0], "in the order of the log, whichever way it was");
     assert!(found[0].evidence[0].what.starts_with("braking"));
@@ -386,8 +403,9 @@ fn less_vacuum_at_idle_than_the_cam_makes() {
     let skiff = oyster_skiff();
     let book = RuleBook::common();
     let barometer = skiff.weather.map(|w| w.pressure);
-    let least =
-        crate::rules::idle::aim(&skiff.engine, skiff.application, barometer, &book).vacuum_low.as_inhg();
+    let least = crate::rules::idle::aim(&skiff.engine, skiff.application, barometer, &book, System::Us)
+        .vacuum_low
+        .as_inhg();
     let at = |inhg: f64, setup: &Setup| {
         let mut l = log(&[(Regime::Idle, 0.91)]);
         l.regimes[0].vacuum = Some(Vacuum::from_inhg(inhg));

@@ -1,5 +1,6 @@
 //! What is wrong with a pull, or with a stretch of a file, in words.
 
+use crate::units::PressureDifference;
 use std::fmt;
 
 /// What was found.
@@ -181,7 +182,7 @@ impl fmt::Display for RemarkKind {
             }
             RemarkKind::LambdaClimbs { by, starving: true } => write!(
                 f,
-                "STOP: lambda climbs by {by:.3} above the torque peak while fuel pressure falls by more than 1 psi: \
+                "STOP: lambda climbs by {by:.3} above the torque peak while fuel pressure falls by more than 1 psi (7 kPa): \
                  the engine starves; mend the supply before another pull"
             ),
             RemarkKind::BeyondLimit { lambda, limit, seconds, lean, stop } => {
@@ -200,7 +201,8 @@ impl fmt::Display for RemarkKind {
                 })
             }
             RemarkKind::PressureFalls { by_psi } => {
-                write!(f, "fuel pressure falls by {by_psi:.1} psi through the pull")
+                let by = PressureDifference::from_psi(*by_psi).as_kpa();
+                write!(f, "fuel pressure falls by {by_psi:.1} psi ({by:.0} kPa) through the pull")
             }
         }
     }

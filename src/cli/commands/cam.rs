@@ -38,7 +38,7 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console) -> Result<Exit, Fault> {
     let job = job_of(args, console)?;
     let cam = job.cam;
-    let idle = aim(&job.engine, job.application, job.barometer, &job.book);
+    let idle = aim(&job.engine, job.application, job.barometer, &job.book, console.system);
     let valve = events(&cam);
     if console.json {
         console.answer_json(&as_json(&valve, &idle))?;

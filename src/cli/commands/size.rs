@@ -86,19 +86,26 @@ fn as_text(
             rows.push(("full-throttle vacuum", format!("{} to expect: {v}", d.show(us))));
         }
     } else {
-        let what = |rating: VolumeFlow| format!("{} leaves 1.5 inHg at full throttle", rating.show(us));
+        let left = PressureDifference::from_inhg(1.5);
+        let what =
+            |rating: VolumeFlow| format!("{} leaves {} at full throttle", rating.show(us), left.show(us));
         rows.push(("rated at 1.5 inHg", what(s.rating_at_1_5_inhg)));
         rows.push(("rated at 3.0 inHg", what(s.rating_at_3_0_inhg)));
     }
     layout::facts(console, &rows)?;
+    let proof = |inhg| PressureDifference::from_inhg(inhg).show(us);
     let mut why = vec![
         "One intake stroke in two turns: in3 x rpm x VE / 3456 in cfm.".to_owned(),
         "Ratings compare by the square law (x 0.707 from 3.0 to 1.5 inHg): four barrels are rated at 1.5, one and two at \
          3.0 (industry practice)."
             .to_owned(),
-        "Vacuum at full throttle and the highest speed is the proof: to 0.5 inHg race, to 1.5 street, to 2.0 work; more is \
-         too small (common practice)."
-            .to_owned(),
+        format!(
+            "Vacuum at full throttle and the highest speed is the proof: to {} race, to {} street, to {} work; more is too \
+             small (common practice).",
+            proof(0.5),
+            proof(1.5),
+            proof(2.0)
+        ),
     ];
     if args.ve.is_none() {
         let tunes = book

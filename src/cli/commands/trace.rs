@@ -54,7 +54,8 @@ pub fn run(args: &Args, console: &mut Console) -> Result<Exit, Fault> {
     let mut job = job(args.setup.as_deref(), args.logger.as_deref(), console)?;
     job.ctx.logger.encoding = args.encoding.or(job.ctx.logger.encoding);
     let summary = read(&args.log, job.ctx)?;
-    let found = job.loaded.as_ref().map(|l| findings::find(&summary, &l.setup, &l.rules)).unwrap_or_default();
+    let found = job.loaded.as_ref().map(|l| findings::find(&summary, &l.setup, &l.rules, console.system));
+    let found = found.unwrap_or_default();
     if console.json {
         let mut json = report::trace::summary_json(&summary);
         json["findings"] = report::trace::findings_json(&found);
@@ -114,8 +115,9 @@ pub(crate) fn job(setup: Option<&str>, logger: Option<&Path>, console: &Console)
     let mut ctx = TraceContext::new(setup, &logger);
     if ctx.idle_speed.is_none() && setup.engine.cam.is_some() {
         let barometer = setup.weather.map(|w| w.pressure);
-        ctx.idle_speed =
-            Some(crate::rules::idle::aim(&setup.engine, setup.application, barometer, &loaded.rules).aim);
+        let aim = crate::rules::idle::aim;
+        let aim = aim(&setup.engine, setup.application, barometer, &loaded.rules, console.system);
+        ctx.idle_speed = Some(aim.aim);
     }
     let full =
         limits::full_throttle(setup.application, setup.engine.cooling, setup.fuel.family, &loaded.rules);

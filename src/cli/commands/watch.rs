@@ -10,7 +10,7 @@ use crate::rules::{self, RuleBook, limits};
 use crate::setup::{Application, Cooling, FuelFamily, Regime, Setup};
 use crate::trace::TraceContext;
 use crate::trace::live::{Alarms, Lack, LiveReader, LiveRow, Monitor, Say};
-use crate::units::TimeSpan;
+use crate::units::{System, TimeSpan};
 use std::io::{self, IsTerminal};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -130,7 +130,9 @@ fn on_screen(
 /// What the numbers of this setup should be.
 pub(super) fn aims(setup: &Setup, rules: &RuleBook, alarms: Alarms) -> Aims {
     let engine = &setup.engine;
-    let idle = rules::idle::aim(engine, setup.application, setup.weather.map(|w| w.pressure), rules);
+    let barometer = setup.weather.map(|w| w.pressure);
+    // only its figures are taken, none of its words
+    let idle = rules::idle::aim(engine, setup.application, barometer, rules, System::default());
     let band = |regime| {
         let band = rules::targets::band(
             regime,

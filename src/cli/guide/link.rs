@@ -226,7 +226,7 @@ pub(super) fn unit_symbol(unit: ValueUnit, system: System) -> &'static str {
     match unit {
         ValueUnit::Vacuum => Vacuum::unit_symbol(system),
         ValueUnit::Pressure => crate::units::Pressure::unit_symbol(system),
-        ValueUnit::GaugePressure => "psi",
+        ValueUnit::GaugePressure => crate::units::show::fuel_pressure_symbol(system),
         ValueUnit::Temperature => Temperature::unit_symbol(system),
         ValueUnit::Percent => "%",
         ValueUnit::Turns => "turns",

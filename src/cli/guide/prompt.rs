@@ -337,7 +337,9 @@ impl Hands for PromptHands {
 
     fn plain_result(&mut self, result: &serde_json::Value) -> io::Result<()> {
         self.put("")?;
-        plain_result::said(result).iter().try_for_each(|(text, indent)| self.write(text, *indent))
+        plain_result::said(result, self.system)
+            .iter()
+            .try_for_each(|(text, indent)| self.write(text, *indent))
     }
 
     fn result(&mut self, outcome: &Outcome, file: &Path) -> io::Result<()> {

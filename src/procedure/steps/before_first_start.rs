@@ -56,7 +56,7 @@ fn first_start(state: &State) -> Vec<Question> {
         Question::gate("blades", "Idle-speed screw backed off until the blades shut, then cracked open a quarter turn?", "It starts the search from a known place (common practice).", "Do that now."),
         Question::gate(
             "slot",
-            "Seen from below, the transition slot shows about as tall as it is wide (0.020 to 0.040 in)?",
+            "Seen from below, the transition slot shows about as tall as it is wide (0.020 to 0.040 in, 0.5 to 1 mm)?",
             "Too much and the screws go dead; too little and it stumbles off idle (common practice).",
             "Set the blade by the slot; get the missing air from timing, secondaries or a bypass.",
         ),

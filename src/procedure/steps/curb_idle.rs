@@ -7,7 +7,7 @@ use crate::procedure::plan::Step;
 use crate::procedure::state::State;
 use crate::rules::idle;
 use crate::units::show::{Shown, turns_as_fraction};
-use crate::units::{EngineSpeed, System, Turns};
+use crate::units::{EngineSpeed, Turns};
 
 /// Near enough: 25 rpm, or 3 % of the aim (common practice: a tachometer's needle is no finer).
 const NEAR_RPM: f64 = 25.0;
@@ -106,6 +106,7 @@ pub(super) fn aim(state: &State) -> idle::IdleAim {
         state.setup.application,
         state.setup.weather.map(|w| w.pressure),
         &state.job.rules,
+        state.system,
     )
 }
 
@@ -177,7 +178,7 @@ fn say_how_it_came_out(state: &mut State) {
     let aim = aim(state).aim;
     let Some(trim) = state.trims.get(&Step::CurbIdle) else { return };
     let tell = match trim.due(aim) {
-        TrimDue::Settled => Tell::note(format!("Curb idle is on its aim of {}.", aim.show(System::Us))),
+        TrimDue::Settled => Tell::note(format!("Curb idle is on its aim of {}.", aim.show(state.system))),
         TrimDue::GaveUp if trim.given_up => {
             Tell::caution("Without a speed to read, curb idle is left as it is.")
         }

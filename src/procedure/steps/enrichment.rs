@@ -80,6 +80,7 @@ fn advice(state: &State) -> Option<EnrichmentAdvice> {
         state.setup.engine.drive,
         &state.setup.carburetor.stock.enrichment_valves,
         &state.job.rules,
+        state.system,
     )
     .ok()
 }

@@ -87,7 +87,8 @@ fn say_verdict(state: &mut State) {
     let opens = state.setup.carburetor.enrichment.map(|e| e.opens_below);
     let overlap = curb_idle::aim(state).overlap;
     let engine = &state.setup.engine;
-    let result = judge(&readings, state.setup.application, engine.drive, overlap, opens, &state.job.rules);
+    let (rules, system) = (&state.job.rules, state.system);
+    let result = judge(&readings, state.setup.application, engine.drive, overlap, opens, rules, system);
     for finding in &result.findings {
         state.tell(match finding.verdict {
             GearVerdict::Good => Tell::note(finding.what.clone()),

@@ -100,10 +100,11 @@ fn say_needle(state: &mut State) {
         state.setup.application,
         state.setup.weather.map(|w| w.pressure),
         &state.job.rules,
+        state.system,
     );
     let seen =
         NeedleSeen { word, vacuum: reading.vacuum, normal_low: aim.vacuum_low, normal_high: aim.vacuum_high };
-    let needle = needle::read(&seen, &state.job.rules);
+    let needle = needle::read(&seen, &state.job.rules, state.system);
     state.tell(Tell::note(format!("{}.", capital(&needle.said))));
     for diagnosis in needle.diagnoses.iter().take(3) {
         state.tell(Tell::caution(format!(

@@ -26,7 +26,7 @@ pub(in crate::profile) fn setup(s: Section<'_>, warnings: &mut Vec<String>) -> O
     } else {
         s.get("instruments");
         warnings.push(
-            "no [instruments]: taken as a vacuum gauge marked every 0.5 inHg, a tachometer in steps of 10 rpm, no \
+            "no [instruments]: taken as a vacuum gauge marked every 0.5 inHg (1.7 kPa), a tachometer in steps of 10 rpm, no \
              lambda sensor"
                 .to_owned(),
         );
@@ -71,7 +71,11 @@ fn not_in_stock(carburetor: &Carburetor) -> Vec<String> {
             _ => false,
         };
         if absent {
-            out.push(format!("{path} is {}, which is not in [stock]", size.show(System::Us)));
+            out.push(format!(
+                "{path} is {} ({}), which is not in [stock]",
+                size.show(System::Us),
+                size.show(System::Metric)
+            ));
         }
     }
     out

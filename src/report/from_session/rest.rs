@@ -7,8 +7,7 @@ use crate::report::document::{Block, Section, Table, Text};
 use crate::rules::cautions::{self, CautionAt};
 use crate::rules::field_rules::rejet_table;
 use crate::setup::{Application, Drive, FuelFamily, Weather};
-use crate::units::System;
-use crate::units::show::{Shown, fixed};
+use crate::units::show::{Shown, fixed, fuel_pressure};
 
 /// The full-throttle pulls of the last log.
 pub(super) fn pulls(tale: &Tale<'_>) -> Option<Section> {
@@ -32,10 +31,7 @@ pub(super) fn pulls(tale: &Tale<'_>) -> Option<Section> {
                 Text::ours(p.seconds.show(system)),
                 ratio(p.lambda),
                 ratio(p.worst),
-                Text::ours(p.fuel_pressure_to.map_or_else(String::new, |v| match system {
-                    System::Us => format!("{} psi", fixed(v.as_psi(), 1)),
-                    System::Metric => v.show(system),
-                })),
+                Text::ours(p.fuel_pressure_to.map_or_else(String::new, |v| fuel_pressure(v, system))),
             ]
         })
         .collect();

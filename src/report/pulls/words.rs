@@ -8,7 +8,7 @@ use crate::analysis::pulls::{
 };
 use crate::analysis::verdict::{Judged, Unsteady};
 use crate::units::show::{Shown, fixed};
-use crate::units::{Power, System, Torque};
+use crate::units::{Power, System, Temperature, Torque};
 
 /// Columns a line may have.
 const WIDTH: usize = 80;
@@ -36,10 +36,13 @@ fn wrap(text: &str, indent: usize, out: &mut Vec<String>) {
 pub(super) fn unsteady(found: &Unsteady, system: System) -> String {
     match found {
         Unsteady::Coolant { low, high } => {
-            format!("Coolant started anywhere from {} to {}: keep it within 5 degF either way.", low.show(system), high.show(system))
+            format!("Coolant started anywhere from {} to {}: keep it within {} either way.", low.show(system), high.show(system), match system {
+                System::Us => "5 degF",
+                System::Metric => "3 K",
+            })
         }
         Unsteady::OilCold { pull, oil } => {
-            format!("Oil was at {} at the start of run {pull}: 160 degF is the least for a pull.", oil.show(system))
+            format!("Oil was at {} at the start of run {pull}: {} is the least for a pull.", oil.show(system), Temperature::from_f(160.0).show(system))
         }
         Unsteady::WarmingUp { from, to } => {
             format!("Oil rose from {} to {} all through the series: part of the drift is warm-up.", from.show(system), to.show(system))

@@ -2,7 +2,7 @@
 
 use crate::setup::Regime;
 use crate::trace::{DelaySource, Pull, ShareOf, Station, TipIn, TraceSummary};
-use crate::units::show::{Shown, fixed};
+use crate::units::show::{Shown, fixed, fuel_pressure_symbol};
 use crate::units::{Lambda, System, TimeSpan, Vacuum};
 use std::fmt::Write;
 
@@ -189,7 +189,7 @@ fn pulls(out: &mut String, pulls: &[Pull], total: u64, system: System) {
         let or_dash = |l: Option<Lambda>| l.map_or_else(|| "-".to_owned(), show);
         let rpm = format!("{:.0} -> {:.0}", p.speed_from.as_rpm(), p.speed_to.as_rpm());
         let slope = p.lambda_per_1000_rpm.map_or_else(|| "-".to_owned(), |x| format!("{x:+.3}"));
-        let unit = if system == System::Us { "psi" } else { "kPa" };
+        let unit = fuel_pressure_symbol(system);
         let fuel = match (p.fuel_pressure_from, p.fuel_pressure_to) {
             (Some(a), Some(b)) if system == System::Us => {
                 format!("{} -> {} {unit}", fixed(a.as_psi(), 1), fixed(b.as_psi(), 1))

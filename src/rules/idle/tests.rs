@@ -31,7 +31,7 @@ fn cam(i: f64, e: f64, s: f64) -> Cam {
 }
 
 fn street(engine: &Engine) -> IdleAim {
-    aim(engine, Application::Street, None, &RuleBook::common())
+    aim(engine, Application::Street, None, &RuleBook::common(), System::Us)
 }
 
 fn rpm_of(speed: EngineSpeed) -> f64 {
@@ -84,7 +84,7 @@ fn five_thousand_feet_take_five_inches() {
     let barometer = crate::physics::atmosphere::standard("5000 ft".parse().unwrap()).unwrap().pressure;
     let e = plain(215.0);
     let here = street(&e);
-    let there = aim(&e, Application::Street, Some(barometer), &RuleBook::common());
+    let there = aim(&e, Application::Street, Some(barometer), &RuleBook::common(), System::Us);
     assert!((here.vacuum_high.as_inhg() - 18.0).abs() < 1e-9);
     assert!((there.vacuum_high.as_inhg() - 13.0).abs() < 0.3);
     assert_eq!(there.aim, here.aim);
@@ -108,12 +108,12 @@ fn separation_and_plenum_move_the_vacuum_not_the_aim() {
 #[test]
 fn use_drive_and_maker() {
     let e = plain(215.0);
-    let of = |a| rpm_of(aim(&e, a, None, &RuleBook::common()).aim);
+    let of = |a| rpm_of(aim(&e, a, None, &RuleBook::common(), System::Us).aim);
     assert_eq!((of(Application::Tow), of(Application::Race)), (650.0, 750.0));
     let mut auto = plain(215.0);
     auto.drive = Drive::Automatic;
     assert_eq!(street(&auto).in_gear.map(rpm_of), Some(580.0));
-    let tow = aim(&auto, Application::Tow, None, &RuleBook::common());
+    let tow = aim(&auto, Application::Tow, None, &RuleBook::common(), System::Us);
     assert!(tow.in_gear.unwrap() >= EngineSpeed::from_rpm(550.0));
     assert_eq!(street(&e).in_gear, None);
     let mut made = plain(215.0);
@@ -131,7 +131,7 @@ fn the_workboat() {
     e.cylinders = 6;
     e.cam = Some(cam(202.0, 206.0, 112.0));
     e.drive = Drive::Propeller;
-    let a = aim(&e, Application::Marine, Some(Pressure::from_inhg(30.05)), &RuleBook::common());
+    let a = aim(&e, Application::Marine, Some(Pressure::from_inhg(30.05)), &RuleBook::common(), System::Us);
     assert_eq!((rpm_of(a.low), rpm_of(a.high)), (600.0, 700.0));
     assert_eq!(a.in_gear.map(rpm_of), Some(650.0));
     assert_eq!(rpm_of(a.aim), 700.0);
@@ -159,6 +159,27 @@ fn late_timing_and_weak_brakes_are_said() {
 }
 
 #[test]
+fn the_reasons_are_in_the_units_asked_for() {
+    let mut e = plain(235.1);
+    e.displacement = Volume::from_in3(352.0 * 0.8);
+    e.cam = Some(cam(235.1, 245.0, 108.0));
+    (e.idle_timing, e.vacuum_brakes, e.plenum) = (Some(CrankAngle::from_deg(7.9)), true, Plenum::SinglePlane);
+    let barometer = Some(Pressure::from_kpa(84.0));
+    let [us, metric] = [System::Us, System::Metric]
+        .map(|system| aim(&e, Application::Street, barometer, &RuleBook::common(), system));
+    assert_eq!(us.reasons.len(), metric.reasons.len());
+    assert_eq!(
+        IdleAim { reasons: Vec::new(), ..us.clone() },
+        IdleAim { reasons: Vec::new(), ..metric.clone() }
+    );
+    let (us, metric) = (us.reasons.join("\n"), metric.reasons.join("\n"));
+    for (there, here) in [(" inHg", " kPa"), (" in3", " cc"), (" ft", " m")] {
+        assert!(us.contains(there) && !metric.contains(there), "{there}: {metric}");
+        assert!(metric.contains(here), "{here}: {metric}");
+    }
+}
+
+#[test]
 fn an_unknown_cam_is_said_to_be_taken_as_stock() {
     let mut e = plain(0.0);
     e.cam = None;
@@ -167,7 +188,7 @@ fn an_unknown_cam_is_said_to_be_taken_as_stock() {
     assert!(a.reasons[0].contains("not known"));
     let mut pump = e.clone();
     (pump.cylinders, pump.displacement, pump.cooling) = (1, Volume::from_cc(300.0), Cooling::Air);
-    assert_eq!(rpm_of(aim(&pump, Application::Farm, None, &RuleBook::common()).aim), 1200.0);
+    assert_eq!(rpm_of(aim(&pump, Application::Farm, None, &RuleBook::common(), System::Us).aim), 1200.0);
 }
 
 proptest! {

@@ -75,7 +75,7 @@ pub(super) const fn at_load(symptom: Symptom) -> Words {
         ),
         _ => say(
             L::FullThrottle,
-            "More than 2 inHg of vacuum is left at full throttle: the engine cannot breathe in.",
+            "More than 2 inHg (7 kPa) of vacuum is left at full throttle: the engine cannot breathe in.",
             &[
                 "throttle not fully open",
                 "secondaries not opening",

@@ -13,7 +13,7 @@ pub(super) const fn on_the_way(symptom: Symptom) -> Words {
                 "idle feed restriction too small",
                 "slack in the pump linkage",
             ],
-            "Look at the slot: 0.020 to 0.040 in should show at idle; with the engine off, the pump must squirt with the first movement.",
+            "Look at the slot: 0.020 to 0.040 in (0.5 to 1 mm) should show at idle; with the engine off, the pump must squirt with the first movement.",
             "No main jets: the main circuit is not flowing here.",
         ),
         Symptom::RichOffIdle => say(
@@ -24,7 +24,7 @@ pub(super) const fn on_the_way(symptom: Symptom) -> Words {
                 "idle feed restriction too large",
                 "fuel pulled from the nozzle by a throttle held too far open",
             ],
-            "Measure the slot at idle: more than 0.040 in is too much; more timing, or more bypass air, lets the blade close.",
+            "Measure the slot at idle: more than 0.040 in (1 mm) is too much; more timing, or more bypass air, lets the blade close.",
             "No smaller idle feed until the blade stands right.",
         ),
         Symptom::LeanBog => say(
@@ -77,7 +77,7 @@ pub(super) const fn on_the_way(symptom: Symptom) -> Words {
             L::Cruise,
             "At one and the same vacuum the mixture jumps between two levels: the enrichment valve opens and shuts at cruise.",
             &["enrichment opening too near cruise vacuum", "valve leaking or sticking"],
-            "Fit a valve that opens 1.5 to 2 inHg lower and log the same cruise.",
+            "Fit a valve that opens 1.5 to 2 inHg (5 to 7 kPa) lower and log the same cruise.",
             "No main jets from this cruise: it is two mixtures mixed.",
         ),
         _ => say(
