@@ -352,6 +352,23 @@ fn a_browser_shows_it_quietly_and_prints_two_sides() {
     }
 }
 
+/// On a phone a line ends anywhere: but not inside "1 3/8", which would be read as 1 and as 3/8.
+#[test]
+fn a_page_breaks_no_line_inside_a_quantity() {
+    let page = std::fs::read_to_string(demo().join("petrel-ann.html")).expect("the sheet");
+    assert!(page.contains("1\u{a0}3/8") && page.contains("\u{a0}inHg"));
+    // what a picture says is read aloud, and set in no lines
+    let page: String =
+        page.split("<desc").map(|p| p.split_once("</desc>").map_or(p, |(_, rest)| rest)).collect();
+    let broken = |(at, _): (usize, &str)| {
+        let (before, after) = (&page[..at], page[at + 1..].split([' ', '<', ',']).next().unwrap_or_default());
+        before.ends_with(|c: char| c.is_ascii_digit()) && (after == "inHg" || after.contains('/'))
+    };
+    let found: Vec<&str> =
+        page.match_indices(' ').filter(|w| broken(*w)).map(|(at, _)| &page[at - 20..at + 20]).collect();
+    assert!(found.is_empty(), "{found:#?}");
+}
+
 #[test]
 fn a_metric_sheet_leaves_no_figure_in_other_units_and_its_session_replays_the_same() {
     let text = leanbest(&["--units", "metric", "sheet", said(&session()), "--as", "text", "-o", "-"]);

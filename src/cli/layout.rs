@@ -1,6 +1,7 @@
 //! Lays an answer out: facts in two columns, sentences wrapped.
 
 use super::Console;
+use crate::report::lines;
 use std::io;
 
 /// A name and what it is, one a line, values aligned; a value too long for the line goes on under itself.
@@ -35,17 +36,17 @@ pub(super) fn sentences(console: &mut Console, heading: &str, said: &[String]) -
 fn wrapped(text: &str, width: usize) -> Vec<String> {
     let width = width.max(20);
     let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         let last = lines
             .last_mut()
             .filter(|l| l.is_empty() || l.chars().count() + 1 + word.chars().count() <= width);
         match last {
-            Some(line) if line.is_empty() => line.push_str(word),
+            Some(line) if line.is_empty() => line.push_str(&word),
             Some(line) => {
                 line.push(' ');
-                line.push_str(word);
+                line.push_str(&word);
             }
-            None => lines.push(word.to_owned()),
+            None => lines.push(word),
         }
     }
     lines
@@ -54,7 +55,7 @@ fn wrapped(text: &str, width: usize) -> Vec<String> {
 /// Breaks text into lines of at most `width` characters at spaces.
 pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         let line = lines.last_mut().map_or(0, |l| l.chars().count());
         if line > 0 && line + 1 + word.chars().count() > width {
             lines.push(String::new());
@@ -63,7 +64,7 @@ pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
             if !last.is_empty() {
                 last.push(' ');
             }
-            last.push_str(word);
+            last.push_str(&word);
         }
     }
     lines
@@ -85,6 +86,8 @@ mod tests {
     #[test]
     fn lines_break_at_spaces_and_never_run_over() {
         assert_eq!(wrap("one two three", 7), ["one two", "three"]);
+        assert_eq!(wrap("out to 1 7/8 turns", 8), ["out to", "1 7/8 turns"], "a quantity is one word");
+        assert_eq!(wrapped("or from 20.00 to 29.92 inHg", 20), ["or from 20.00 to", "29.92 inHg"]);
         assert!(wrap(&"word ".repeat(50), 78).iter().all(|l| l.chars().count() <= 78));
         assert_eq!(wrap("", 10), [""]);
     }

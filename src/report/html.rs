@@ -1,6 +1,7 @@
 //! A document as one page: no script, nothing fetched, light and dark, a phone, a desk and two sides of paper.
 
 use super::document::{Block, Document, Section, Span, Step, Table, Text, Width};
+use super::lines::kept_together;
 use super::sink::Html;
 use super::svg;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -77,8 +78,8 @@ fn words(text: &Text) -> Markup {
     html! {
         @for span in &text.0 {
             @match span {
-                Span::Ours(ours) => (Html(ours)),
-                Span::Aside(aside) => { " " small { (Html(aside)) } }
+                Span::Ours(ours) => (Html(&kept_together(ours))),
+                Span::Aside(aside) => { " " small { (Html(&kept_together(aside))) } }
                 Span::Theirs(theirs) => bdi { (Html(theirs)) },
             }
         }
@@ -118,7 +119,7 @@ fn one_block(block: &Block) -> Markup {
             div class="pictures" {
                 @for picture in pictures {
                     @let (title, says) = picture.words();
-                    figure { (svg::inline(picture)) figcaption { b { (Html(title)) } span { (Html(says)) } } }
+                    figure { (svg::inline(picture)) figcaption { b { (Html(title)) } span { (Html(&kept_together(says))) } } }
                 }
             }
         },

@@ -9,6 +9,7 @@ pub mod export;
 pub mod from_session;
 pub mod history;
 pub mod html;
+pub mod lines;
 pub mod live;
 pub mod manual;
 pub mod markdown;

@@ -1,6 +1,7 @@
 //! A document as plain text in so many columns.
 
 use super::document::{Block, Document, Section, Span, Table, Text};
+use super::lines;
 use super::sink::Term;
 
 /// The document, in lines of at most `width` columns where words allow it.
@@ -167,7 +168,7 @@ fn hang(out: &mut Vec<String>, left: &str, text: &str, width: usize) {
 fn wrap(out: &mut Vec<String>, text: &str, indent: &str, width: usize) {
     let mut line = indent.to_owned();
     let mut empty = true;
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         if !empty && line.chars().count() + 1 + word.chars().count() > width {
             out.push(std::mem::replace(&mut line, indent.to_owned()));
             empty = true;
@@ -175,7 +176,7 @@ fn wrap(out: &mut Vec<String>, text: &str, indent: &str, width: usize) {
         if !empty {
             line.push(' ');
         }
-        line.push_str(word);
+        line.push_str(&word);
         empty = false;
     }
     out.push(line);

@@ -188,7 +188,10 @@ fn find_unit<Q: Quantity>(written: &str) -> Option<&'static Unit> {
 }
 
 fn plain(text: &str) -> String {
-    text.chars().filter(|c| !matches!(c, ' ' | '.' | '_' | '\u{a0}')).flat_map(char::to_lowercase).collect()
+    text.chars()
+        .filter(|c| !c.is_whitespace() && !matches!(c, '.' | '_'))
+        .flat_map(char::to_lowercase)
+        .collect()
 }
 
 /// The units of a quantity, for a message.
@@ -253,6 +256,20 @@ mod tests {
     fn the_wrong_kind_of_unit_is_refused_with_the_units_that_would_do() {
         let error = "14.5 rpm".parse::<Vacuum>().unwrap_err().to_string();
         assert!(error.starts_with("\"rpm\" is not a unit of a vacuum; these would do: inHg"), "{error}");
+    }
+
+    /// As they come back out of the sheet and of other pages: spaces at which no line breaks, and narrow ones.
+    #[test]
+    fn spaces_of_every_kind_are_spaces() {
+        for space in ["\u{a0}", "\u{202f}", "\u{2009}", "\u{2007}"] {
+            let turns: Turns = format!("{space}1{space}7/8{space}turns{space}").parse().unwrap();
+            assert_relative_eq!(turns.as_turns(), 1.875, epsilon = 1e-12);
+            let bare: Turns = parse::parse_or_in(&format!("-1{space}7/8"), "turns").unwrap();
+            assert_relative_eq!(bare.as_turns(), -1.875, epsilon = 1e-12);
+            let torque: Torque = format!("300{space}lbf{space}ft").parse().unwrap();
+            let same: Torque = "300 lbf ft".parse().unwrap();
+            assert_eq!(torque, same);
+        }
     }
 
     #[test]

@@ -76,12 +76,26 @@ pub fn fixed(value: f64, decimals: usize) -> String {
 }
 
 macro_rules! shown {
-    ($($name:ty: $us:expr, $metric:expr;)*) => {$(
-        impl Shown for $name {
-            const US: (&'static str, usize) = $us;
-            const METRIC: (&'static str, usize) = $metric;
-        }
-    )*};
+    ($($name:ty: $us:expr, $metric:expr;)*) => {
+        $(
+            impl Shown for $name {
+                const US: (&'static str, usize) = $us;
+                const METRIC: (&'static str, usize) = $metric;
+            }
+        )*
+
+        /// Symbols a quantity may be shown with.
+        const SYMBOLS: &[&str] = &[$(<$name as Shown>::US.0, <$name as Shown>::METRIC.0),*];
+    };
+}
+
+/// Symbols written in sentences, beside those of [`Shown`].
+const IN_SENTENCES: [&str; 7] = ["psi", "ft", "m", "turn", "degrees", "min", "h"];
+
+/// The word is the symbol of a unit, or the first part of one ("lbf ft").
+pub fn is_symbol(word: &str) -> bool {
+    IN_SENTENCES.contains(&word)
+        || SYMBOLS.iter().any(|s| *s == word || s.split_once(' ').is_some_and(|(first, _)| first == word))
 }
 
 shown! {

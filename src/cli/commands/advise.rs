@@ -7,6 +7,7 @@ use crate::cli::{Console, Exit, Fault, pictures};
 use crate::procedure::{Event, LogTaken, advice_now, air_now, parse_settings};
 use crate::profile::Loaded;
 use crate::report::chart::Picture;
+use crate::report::lines;
 use crate::report::pictures::lambda_by_regime;
 use crate::setup::{Carburetor, Setup, Weather};
 use crate::trace::{LoggerProfile, TraceContext};
@@ -231,7 +232,7 @@ fn section(console: &mut Console, title: &str, paragraphs: &[&str]) -> Result<()
 fn paragraph(console: &mut Console, text: &str) -> Result<(), Fault> {
     let width = console.width.max(40) - 2;
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > width {
             console.say(&format!("  {line}"))?;
             line.clear();
@@ -239,7 +240,7 @@ fn paragraph(console: &mut Console, text: &str) -> Result<(), Fault> {
         if !line.is_empty() {
             line.push(' ');
         }
-        line.push_str(word);
+        line.push_str(&word);
     }
     if !line.is_empty() {
         console.say(&format!("  {line}"))?;

@@ -1,5 +1,7 @@
 //! Lays a page of the manual out: paragraphs wrapped, items hung under their mark, examples as they stand.
 
+use crate::report::lines;
+
 /// A page being written.
 pub(super) struct Page {
     lines: Vec<String>,
@@ -54,7 +56,7 @@ impl Page {
         let hang = if mark.chars().count() > 8 { 4 } else { mark.chars().count() };
         let mut line = mark.to_owned();
         let mut empty = true;
-        for word in words.split_whitespace() {
+        for word in lines::words(words) {
             if !empty && line.chars().count() + 1 + word.chars().count() > self.width {
                 self.lines.push(std::mem::replace(&mut line, " ".repeat(hang)).trim_end().to_owned());
                 empty = true;
@@ -62,7 +64,7 @@ impl Page {
             if !empty {
                 line.push(' ');
             }
-            line.push_str(word);
+            line.push_str(&word);
             empty = false;
         }
         self.lines.push(line.trim_end().to_owned());

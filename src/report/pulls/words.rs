@@ -7,6 +7,7 @@ use crate::analysis::pulls::{
     flow_at,
 };
 use crate::analysis::verdict::{Judged, Unsteady};
+use crate::report::lines;
 use crate::units::show::{Shown, fixed};
 use crate::units::{Power, System, Temperature, Torque};
 
@@ -18,7 +19,7 @@ fn wrap(text: &str, indent: usize, out: &mut Vec<String>) {
     let lead = text.len() - text.trim_start().len();
     let mut line = " ".repeat(lead);
     let mut empty = true;
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
             out.push(std::mem::replace(&mut line, " ".repeat(lead + indent)));
             empty = true;
@@ -26,7 +27,7 @@ fn wrap(text: &str, indent: usize, out: &mut Vec<String>) {
         if !empty {
             line.push(' ');
         }
-        line.push_str(word);
+        line.push_str(&word);
         empty = false;
     }
     out.push(line);

@@ -1,5 +1,6 @@
 //! The summary in words: eighty columns, the most important first.
 
+use crate::report::lines;
 use crate::setup::Regime;
 use crate::trace::{DelaySource, Pull, ShareOf, Station, TipIn, TraceSummary};
 use crate::units::show::{Shown, fixed, fuel_pressure_symbol};
@@ -241,7 +242,7 @@ fn notes(out: &mut String, s: &TraceSummary) {
 pub(in crate::report) fn wrapped(out: &mut String, text: &str, indent: &str) {
     let first_indent: String = text.chars().take_while(|c| *c == ' ').collect();
     let mut row = first_indent;
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         if row.chars().count() + word.chars().count() + 1 > 80 && !row.trim().is_empty() {
             line(out, &row);
             indent.clone_into(&mut row);
@@ -249,7 +250,7 @@ pub(in crate::report) fn wrapped(out: &mut String, text: &str, indent: &str) {
         if !row.trim().is_empty() {
             row.push(' ');
         }
-        row.push_str(word);
+        row.push_str(&word);
     }
     line(out, &row);
 }

@@ -9,6 +9,7 @@ use crate::cli::{Console, Exit, Fault};
 use crate::physics::correction::Standard;
 use crate::procedure::{Event, PullTaken, State};
 use crate::report::differing::thing;
+use crate::report::lines;
 use crate::report::pulls::{Correcting, PullSeries, PullsWanted, PutDown, pull_series};
 use crate::rules::limits::full_throttle;
 use crate::trace::LoggerProfile;
@@ -201,14 +202,14 @@ fn judge(
 /// Broken at spaces, further lines set in.
 fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
+    for word in lines::words(text) {
         let last = lines.last_mut();
         match last {
             Some(line) if line.trim().is_empty() || line.chars().count() + word.chars().count() < width => {
                 if !line.trim().is_empty() {
                     line.push(' ');
                 }
-                line.push_str(word);
+                line.push_str(&word);
             }
             _ => lines.push(format!("  {word}")),
         }
