@@ -149,12 +149,10 @@ fn search(
         let decision = decide(spec, history, system);
         if said != Some(history.len()) {
             said = Some(history.len());
-            // A turn that was not read yet teaches nothing, and at the end the result says it.
+            // A turn that was not read yet teaches nothing, and at the end the result says and shows it.
             let ended = matches!(decision.next, Move::Done(_));
             if matches!(history.last(), Some(Observation::Read(_))) && !ended {
                 say_belief(&decision, hands, system)?;
-            }
-            if matches!(history.last(), Some(Observation::Read(_))) {
                 hands.glance(&|| glance_at_screw(spec, history, system))?;
             }
         }

@@ -107,13 +107,13 @@ impl Session {
         }
     }
 
-    /// After a reading of the mixture search: vacuum against turns.
+    /// After a reading of the mixture search: vacuum against turns. A reading after its end adds nothing to it.
     fn glance(&self, request: &Request, hands: &mut dyn Hands) -> Result<(), HandsError> {
         if request.step != Step::Mixture || !matches!(request.ask, Ask::Reading { .. }) {
             return Ok(());
         }
         let seen = || {
-            let search = self.state.screw_search()?;
+            let search = self.state.screw_search().filter(|s| s.outcome.is_none())?;
             glance_at_screw(search.spec, search.history, self.state.system)
         };
         hands.glance(&seen)
@@ -198,5 +198,81 @@ fn passed_over(from: Step, to: Step) -> Option<String> {
         [] => None,
         [one] => Some(format!("Step {one}: nothing to ask here.")),
         several => Some(format!("Steps {}: nothing to ask here.", several.join("; "))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::virtual_engine::{Character, VirtualEngine};
+    use crate::procedure::Job;
+    use crate::report::chart::Chart;
+    use crate::units::System;
+    use std::path::Path;
+
+    /// Counts the readings asked for in the mixture step, and what is drawn of them.
+    struct Watched<'a> {
+        hands: VirtualHands<'a>,
+        of_the_search: u32,
+        after_it: u32,
+        drawn: u32,
+        drawn_after: u32,
+    }
+
+    impl Hands for Watched<'_> {
+        fn heading(&mut self, step: Step) -> Result<(), HandsError> {
+            self.hands.heading(step)
+        }
+
+        fn tell(&mut self, tell: &Tell, saved: Option<u64>) -> Result<(), HandsError> {
+            self.hands.tell(tell, saved)
+        }
+
+        fn answer(&mut self, request: &Request, saved: Option<u64>) -> Result<Reply, HandsError> {
+            if request.step == Step::InGear {
+                return Err(HandsError::Interrupted);
+            }
+            if request.step == Step::Mixture && matches!(request.ask, Ask::Reading { .. }) {
+                let search = request.name == "mixture.reading";
+                *if search { &mut self.of_the_search } else { &mut self.after_it } += 1;
+            }
+            self.hands.answer(request, saved)
+        }
+
+        fn refuse(&mut self, refusal: &crate::procedure::Refusal) -> Result<(), HandsError> {
+            self.hands.refuse(refusal)
+        }
+
+        fn glance(&mut self, chart: &dyn Fn() -> Option<Chart>) -> Result<(), HandsError> {
+            let drawn = if self.after_it == 0 { &mut self.drawn } else { &mut self.drawn_after };
+            *drawn += u32::from(chart().is_some());
+            Ok(())
+        }
+
+        fn plain_result(&mut self, result: &serde_json::Value) -> std::io::Result<()> {
+            self.hands.plain_result(result)
+        }
+
+        fn result(&mut self, outcome: &Outcome, file: &Path) -> std::io::Result<()> {
+            self.hands.result(outcome, file)
+        }
+    }
+
+    #[test]
+    fn the_screws_are_drawn_after_a_reading_of_the_search_and_no_more_once_it_has_ended() {
+        let folder = tempfile::tempdir().unwrap();
+        let loaded = crate::profile::load_setup("petrel", None).unwrap();
+        let (setup, rules, logger) = (loaded.setup, loaded.rules, loaded.logger);
+        let mut practice =
+            Practice::new(VirtualEngine::new(&setup, Character::as_found(), 1), folder.path().to_path_buf());
+        let job = Job { setup, rules, logger, ask_for_setup: false };
+        let recording = Recording::create(&folder.path().join("a.tune.jsonl"), &job).unwrap();
+        let mut session = Session::new(State::open(job, System::Us), recording);
+        let hands = VirtualHands::new(&mut practice, |_| {}, |_| {});
+        let mut watched = Watched { hands, of_the_search: 0, after_it: 0, drawn: 0, drawn_after: 0 };
+        assert!(matches!(session.run(&mut watched), Err(Fault::Interrupted)));
+        assert!(watched.drawn > 3 && watched.drawn <= watched.of_the_search, "{}", watched.drawn);
+        assert!(watched.after_it > 0, "the speed is read once more");
+        assert_eq!(watched.drawn_after, 0);
     }
 }
