@@ -391,3 +391,20 @@ fn a_metric_sheet_leaves_no_figure_in_other_units_and_its_session_replays_the_sa
     let told: serde_json::Value = serde_json::from_slice(&told.stdout).expect("json");
     assert_eq!(told["agrees"], true, "advised in inches, told again in millimetres");
 }
+
+/// The table of settings alone has both, side by side.
+#[test]
+fn a_metric_demo_has_a_metric_sheet() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = leanbest(&["demo", "--units", "metric", "--out", said(folder.path())]);
+    assert!(out.status.success(), "{out:?}");
+    let page = std::fs::read_to_string(folder.path().join("petrel-ann.html")).expect("the sheet");
+    assert!(page.contains("kPa"));
+    for unit in ["inHg", "degF", "lb/h"] {
+        let alone =
+            |(at, _): &(usize, &str)| !page[..*at].trim_end_matches(|c| c != '<').ends_with("kPa</td><");
+        let found: Vec<&str> =
+            page.match_indices(unit).filter(alone).map(|(at, _)| &page[at - 80..at + 20]).collect();
+        assert!(found.is_empty(), "{found:#?}");
+    }
+}

@@ -58,7 +58,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<Exit, Fault> {
         session.run(&mut hands)?
     };
     bar.set_message("Sheet");
-    let sheet = super::sheet::write_for(&session_file, None)?;
+    let sheet = super::sheet::write_for(&session_file, console.system)?;
     bar.finish_and_clear();
     answer(&session.state, &session_file, &sheet, console)?;
     Ok(exit)

@@ -61,10 +61,10 @@ pub fn run(args: &Args, console: &mut Console) -> Result<Exit, Fault> {
     Ok(Exit::Done)
 }
 
-/// Writes the sheet of a session as a page, whole or not at all; where it was written.
-pub(super) fn write_for(session: &Path, output: Option<&Path>) -> Result<PathBuf, Fault> {
-    let page = page_of(session, Form::Html, System::Us)?;
-    let output = output.map_or_else(|| beside(session, Form::Html), Path::to_path_buf);
+/// Writes the sheet of a session as a page beside it, whole or not at all; where it was written.
+pub(super) fn write_for(session: &Path, system: System) -> Result<PathBuf, Fault> {
+    let page = page_of(session, Form::Html, system)?;
+    let output = beside(session, Form::Html);
     write_whole(&output, page.as_bytes())?;
     Ok(output)
 }
