@@ -260,6 +260,54 @@ fn advice_in_a_session_records_what_changed_and_replays_the_same() {
     assert_eq!(answer(here, &["replay", JOB])["agrees"], true);
 }
 
+#[test]
+fn a_logger_named_by_hand_reads_the_log_over_the_setups_and_the_sessions() {
+    let folder = folder();
+    let here = folder.path();
+    log(here, "own.csv", 0.86);
+    // two columns that could be lambda: each logger knows one of them
+    let text = std::fs::read_to_string(here.join("own.csv")).expect("the log");
+    let both: String = text
+        .lines()
+        .map(|l| format!("{l},{}\n", if l.starts_with("time") { "other" } else { "0.930" }))
+        .collect();
+    std::fs::write(here.join("log.csv"), both.replace(",lambda,", ",first,")).expect("a log");
+    for name in ["first", "other"] {
+        let columns = [
+            ("time", "time_s", "s"),
+            ("speed", "rpm", "rpm"),
+            ("manifold", "map_kpa", "kPa"),
+            ("throttle", "tps_pct", "%"),
+            ("lambda", name, "lambda"),
+            ("coolant", "coolant_c", "degC"),
+        ];
+        let column = |(channel, column, unit)| {
+            format!("[[column]]\nchannel = \"{channel}\"\nnames = [\"{column}\"]\nunit = \"{unit}\"\n")
+        };
+        let profile: String = columns.into_iter().map(column).collect();
+        std::fs::write(here.join(format!("{name}.toml")), format!("name = \"{name}\"\n{profile}"))
+            .expect("it");
+    }
+    let setup = include_str!("../profiles/setups/petrel.toml")
+        .replace("fuel = \"e10\"", "fuel = \"e10\"\nlogger = \"first.toml\"");
+    std::fs::write(here.join("boat.toml"), setup).expect("a setup");
+    let lambda = |arguments: &[&str]| {
+        let advice = answer(here, &[&["advise", "log.csv"], arguments].concat());
+        let median = advice["regimes"][0]["lambda_median"].as_f64().unwrap_or_else(|| panic!("{advice}"));
+        (median * 100.0).round()
+    };
+    let (by_setup, named) = (["--setup", "boat.toml"], ["--logger", "other.toml"]);
+    assert_eq!(lambda(&by_setup), 86.0);
+    assert_eq!(lambda(&[by_setup, named].concat()), 93.0);
+    let session = ["--session", JOB];
+    assert_eq!(lambda(&[by_setup, session].concat()), 86.0);
+    assert_eq!(lambda(&[session, named].concat()), 93.0);
+    assert_eq!(lambda(&session), 86.0, "for those logs only");
+    let nobody = run(here, &["advise", "log.csv", "--setup", "boat.toml", "--logger", "nobody"]);
+    assert_eq!(nobody.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&nobody.stderr).contains("nobody"));
+}
+
 /// A log with cruise and full throttle at `lambda` in both.
 fn log(folder: &Path, name: &str, lambda: f64) {
     let mut text = "time_s,rpm,map_kpa,tps_pct,lambda,coolant_c\n".to_owned();

@@ -1,7 +1,8 @@
 //! `leanbest advise`.
 
 use super::in_session::InSession;
-use super::{load_fault, trace::read};
+use super::load_fault;
+use super::trace::{named_logger, read};
 use crate::analysis::advise::{Advice, AdviceInput, Options, Outcome, Rejet, Trial, advise, rejet};
 use crate::cli::{Console, Exit, Fault, pictures};
 use crate::procedure::{Event, LogTaken, advice_now, air_now, parse_settings};
@@ -23,6 +24,9 @@ pub struct Args {
     /// The setup of the job, with the parts as they stand: a name or a file; a session begun has its own
     #[arg(long, value_name = "S", required_unless_present = "session")]
     setup: Option<String>,
+    /// A logger profile, by name or by its file: names, units and scales of the columns
+    #[arg(long, value_name = "NAME|TOML")]
+    logger: Option<PathBuf>,
     /// Session to record this in and to learn from; begun if it is new
     #[arg(long, value_name = "FILE")]
     session: Option<PathBuf>,
@@ -51,10 +55,12 @@ pub fn run(args: &Args, console: &mut Console) -> Result<Exit, Fault> {
     let load =
         |name: &String| crate::profile::load_setup(name, console.profiles.as_deref()).map_err(load_fault);
     let loaded = args.setup.as_ref().map(load).transpose()?;
+    let logger = named_logger(args.logger.as_deref(), console)?;
+    let logger = logger.as_ref();
     let options = Options { together: args.together, system: console.system };
     let (advice, air) = match (&args.session, &loaded) {
-        (Some(path), _) => in_a_session(args, path, loaded.as_ref(), options, console)?,
-        (None, Some(loaded)) => alone(args, loaded, options)?,
+        (Some(path), _) => in_a_session(args, path, (loaded.as_ref(), logger), options, console)?,
+        (None, Some(loaded)) => alone(args, loaded, logger, options)?,
         (None, None) => return Err(Fault::input("give --setup, or a --session that has one")),
     };
     answer(&advice, air.as_ref(), console)?;
@@ -83,8 +89,13 @@ fn taken(
 }
 
 /// Advice on logs of one set of parts, remembered nowhere.
-fn alone(args: &Args, loaded: &Loaded, options: Options) -> Result<(Advice, Option<Rejet>), Fault> {
-    let mut taken = taken(args, &loaded.setup, &loaded.logger, None)?;
+fn alone(
+    args: &Args,
+    loaded: &Loaded,
+    logger: Option<&LoggerProfile>,
+    options: Options,
+) -> Result<(Advice, Option<Rejet>), Fault> {
+    let mut taken = taken(args, &loaded.setup, logger.unwrap_or(&loaded.logger), None)?;
     let last = taken.pop().ok_or_else(|| Fault::input("name a log"))?;
     let memory: Vec<Trial> = taken.iter().map(|log| trial(&loaded.setup.carburetor, log)).collect();
     let input = AdviceInput {
@@ -105,7 +116,7 @@ fn alone(args: &Args, loaded: &Loaded, options: Options) -> Result<(Advice, Opti
 fn in_a_session(
     args: &Args,
     path: &Path,
-    loaded: Option<&Loaded>,
+    (loaded, logger): (Option<&Loaded>, Option<&LoggerProfile>),
     options: Options,
     console: &mut Console,
 ) -> Result<(Advice, Option<Rejet>), Fault> {
@@ -114,12 +125,14 @@ fn in_a_session(
         .iter()
         .map(|text| parse_settings(text).map_err(|e| Fault::input(format!("--set \"{text}\": {e}"))));
     let set = set.collect::<Result<Vec<_>, _>>()?;
-    // Read by the setup given, before the session is touched; without one, by the session's own.
-    let by_setup = loaded.map(|l| taken(args, &l.setup, &l.logger, l.setup.weather)).transpose()?;
+    // Read by the setup given, before the session is touched; without one, by the session's own. A logger named by hand
+    // wins over either's, for these logs.
+    let by_setup =
+        loaded.map(|l| taken(args, &l.setup, logger.unwrap_or(&l.logger), l.setup.weather)).transpose()?;
     let mut session = InSession::open(path, loaded, console)?;
     let logs = match by_setup {
         Some(logs) => logs,
-        None => taken(args, &session.state.setup, &session.state.job.logger, None)?,
+        None => taken(args, &session.state.setup, logger.unwrap_or(&session.state.job.logger), None)?,
     };
     if let Some(loaded) = loaded {
         session.fit(&loaded.setup, console)?;

@@ -98,13 +98,18 @@ fn fault(error: LogError) -> Fault {
     }
 }
 
-/// What is known, from a setup and a logger profile; the logger given by hand wins over the setup's.
-pub(crate) fn job(setup: Option<&str>, logger: Option<&Path>, console: &Console) -> Result<Job, Fault> {
+/// The logger profile named by hand, when one was.
+pub(crate) fn named_logger(logger: Option<&Path>, console: &Console) -> Result<Option<LoggerProfile>, Fault> {
     let by_name = |path: &Path| {
         crate::profile::load_logger(&path.to_string_lossy(), console.profiles.as_deref())
             .map_err(super::load_fault)
     };
-    let given = logger.map(by_name).transpose()?;
+    logger.map(by_name).transpose()
+}
+
+/// What is known, from a setup and a logger profile; the logger given by hand wins over the setup's.
+pub(crate) fn job(setup: Option<&str>, logger: Option<&Path>, console: &Console) -> Result<Job, Fault> {
+    let given = named_logger(logger, console)?;
     let Some(name) = setup else {
         let logger = given.unwrap_or_else(LoggerProfile::standard);
         return Ok(Job { ctx: TraceContext::bare(&logger), loaded: None, alarms: None });
