@@ -307,7 +307,7 @@ impl State {
             let (from, to) = (change.from.show(self.system), change.to.show(self.system));
             self.tell(Tell::note(format!(
                 "{}: {from} -> {to}. One change, then the next log tells.",
-                change.part.said()
+                steps::advice::capital(&change.part.said())
             )));
         }
         if steps::again::acts_at_idle(change.part) {

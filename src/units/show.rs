@@ -141,6 +141,18 @@ pub fn turns_as_fraction(turns: Turns) -> String {
     }
 }
 
+/// How far a screw is turned: "1/8 of a turn", "1 turn", "1 3/8 turns".
+pub fn turned_by(turns: Turns) -> String {
+    let said = turns_as_fraction(turns);
+    let of = match said.parse::<f64>() {
+        Ok(1.0) => "turn",
+        Ok(by) if by > 1.0 => "turns",
+        Err(_) if said.contains(' ') => "turns",
+        _ => "of a turn",
+    };
+    format!("{said} {of}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -182,6 +194,16 @@ mod tests {
             (0.0, "0"),
         ] {
             assert_eq!(turns_as_fraction(Turns::from_turns(turns)), said);
+        }
+        for (turns, said) in [
+            (0.125, "1/8 of a turn"),
+            (-0.3, "0.30 of a turn"),
+            (1.0, "1 turn"),
+            (-1.375, "1 3/8 turns"),
+            (2.0, "2 turns"),
+            (2.3, "2.30 turns"),
+        ] {
+            assert_eq!(turned_by(Turns::from_turns(turns)), said);
         }
     }
 }

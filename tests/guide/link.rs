@@ -85,6 +85,15 @@ fn a_guide_in_metric_units_says_nothing_in_others_alone() {
     }
     assert!(in_kpa > 10, "{in_kpa}");
     assert_eq!(replay(folder.path())["agrees"], true, "guided in kPa, told again in inHg");
+    let told = |units: &str| {
+        let out = program(folder.path()).args(["replay", "job.tune.jsonl", "--units", units]).output();
+        String::from_utf8(out.expect("replay runs").stdout).expect("text")
+    };
+    let us = told("us");
+    assert!(us.contains("barometer: 30.06 inHg") && us.contains("air-temperature: 72 degF"), "{us}");
+    let metric = told("metric");
+    assert!(metric.contains("barometer: 101.8 kPa") && metric.contains("humidity: 62 %"), "{metric}");
+    assert!(metric.contains("screws 1 and 2: ") && metric.contains("of a turn "), "{metric}");
 }
 
 #[test]

@@ -46,7 +46,7 @@ pub(super) fn regime(row: &RegimeVerdict, witness_only: bool) -> String {
             format!("{read} against {band}: too close to call; {more} s more of it would tell")
         }
         Verdict::WitnessOnly if row.regime == Regime::TipIn => {
-            format!("settles about {read}; the peaks are told apart")
+            format!("settles about {read}; its peaks are judged by themselves")
         }
         Verdict::WitnessOnly if witness_only => {
             format!(

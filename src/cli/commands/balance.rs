@@ -8,7 +8,7 @@ use crate::procedure::{Ask, Channel, Input, Refusal, Request, Step, Tell};
 use crate::report::chart::Picture;
 use crate::report::pictures::vacuum_by_turns;
 use crate::rules::balance::{Decision, Finish, Move, Observation, Outcome, ScrewSpec, Spec, decide};
-use crate::units::show::turns_as_fraction;
+use crate::units::show::{turned_by, turns_as_fraction};
 use crate::units::{EngineSpeed, PressureDifference, System, Turns};
 use clap::ValueEnum;
 use std::path::PathBuf;
@@ -288,9 +288,10 @@ fn say_turn(spec: &Spec, history: &[Observation], screws: &[u8], by: Turns) -> S
         .collect();
     let which: Vec<String> = screws.iter().map(u8::to_string).collect();
     format!(
-        "Screw {}: {} of a turn {} ({}), to {} out.",
+        "Screw{} {}: {} {} ({}), to {} out.",
+        if which.len() > 1 { "s" } else { "" },
         which.join(" and "),
-        turns_as_fraction(by),
+        turned_by(by),
         if out { "out" } else { "in" },
         if out == spec.screws.meter_air { "leaner" } else { "richer" },
         to.join(" and ")

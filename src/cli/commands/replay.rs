@@ -6,7 +6,8 @@ use crate::cli::{Console, Exit, Fault, pictures};
 use crate::procedure::{Answer, Event, Level, Retelling, Step};
 use crate::report::text::wrapped;
 use crate::session::story::{Story, Told, read_story};
-use crate::units::show::{Shown, turns_as_fraction};
+use crate::units::show::{Shown, turned_by};
+use crate::units::{Length, Pressure, System, Temperature, Vacuum, Volume, VolumeFlow};
 use serde_json::json;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -78,11 +79,9 @@ pub fn run(args: &Args, console: &mut Console) -> Result<Exit, Fault> {
         if let Some(line) = line(&told.event, console) {
             console.say(&format!("  {:>4}  {line}", told.n))?;
         }
-        for tell in retold.tells.iter().filter(|t| t.level != Level::Note) {
-            console.say(&format!("        {}", tell.text))?;
-        }
+        let tells = retold.tells.iter().filter(|t| t.level != Level::Note).map(|t| t.text.clone());
         let width = console.width.saturating_sub(8);
-        for said in differs.iter().flat_map(|d| wrapped(&d.said(), width)) {
+        for said in tells.chain(differs.map(|d| d.said())).flat_map(|said| wrapped(&said, width)) {
             console.say(&format!("        {said}"))?;
         }
     }
@@ -215,7 +214,7 @@ fn line(event: &Event, console: &Console) -> Option<String> {
             let said = match answer {
                 Answer::Yes(yes) => if *yes { "yes" } else { "no" }.to_owned(),
                 Answer::Choice(choice) => choice.clone(),
-                Answer::Value(value) => short(value),
+                Answer::Value(value) => in_units(value, system).unwrap_or_else(|| short(value)),
                 Answer::Done => "done".to_owned(),
                 Answer::Cannot(why) if why.is_empty() => "there is no such thing here".to_owned(),
                 Answer::Cannot(why) => format!("there is no such thing here: {why}"),
@@ -229,9 +228,10 @@ fn line(event: &Event, console: &Console) -> Option<String> {
         Event::Turned { screws, by } => {
             let which: Vec<_> = screws.iter().map(u8::to_string).collect();
             format!(
-                "screw {} turned {} {}",
+                "screw{} {}: {} {}",
+                if which.len() > 1 { "s" } else { "" },
                 which.join(" and "),
-                turns_as_fraction(*by),
+                turned_by(*by),
                 if by.as_turns() > 0.0 { "out" } else { "in" }
             )
         }
@@ -270,6 +270,21 @@ fn line(event: &Event, console: &Console) -> Option<String> {
         Event::EmergencyStopped { why } => format!("ENDED AT ONCE: {why}"),
         Event::Finished => return None,
     })
+}
+
+/// A recorded value in the units asked for; `None` where there is nothing to choose, or none can be told.
+fn in_units(value: &str, system: System) -> Option<String> {
+    fn of<Q: Shown + std::str::FromStr>(value: &str, system: System) -> Option<String> {
+        let (_, unit) = value.split_once(' ')?;
+        // Of all quantities a file holds, only one is written in this unit.
+        (unit == Q::UNITS[0].symbol).then(|| value.parse::<Q>().ok()).flatten().map(|q| q.show(system))
+    }
+    of::<Pressure>(value, system)
+        .or_else(|| of::<Vacuum>(value, system))
+        .or_else(|| of::<Temperature>(value, system))
+        .or_else(|| of::<Length>(value, system))
+        .or_else(|| of::<Volume>(value, system))
+        .or_else(|| of::<VolumeFlow>(value, system))
 }
 
 /// A recorded value without the digits that only serve to read it back exactly.

@@ -157,7 +157,7 @@ fn change_request(state: &State, advice: &Advice, round: usize) -> Option<Reques
 }
 
 /// With a capital, to begin a sentence.
-pub(super) fn capital(text: &str) -> String {
+pub(in crate::procedure) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

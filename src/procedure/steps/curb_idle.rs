@@ -6,7 +6,7 @@ use crate::procedure::event::Answer;
 use crate::procedure::plan::Step;
 use crate::procedure::state::State;
 use crate::rules::idle;
-use crate::units::show::{Shown, turns_as_fraction};
+use crate::units::show::{Shown, turned_by};
 use crate::units::{EngineSpeed, Turns};
 
 /// Near enough: 25 rpm, or 3 % of the aim (common practice: a tachometer's needle is no finer).
@@ -140,7 +140,7 @@ pub(super) fn trim_request(state: &State, step: Step, aim: EngineSpeed, why: &st
             Some(Request {
                 step,
                 name: name("idle-speed", trim.moves.len()),
-                say: format!("Idle-speed screw {} of a turn {way}, toward {speed}.", turns_as_fraction(by)),
+                say: format!("Idle-speed screw {} {way}, toward {speed}.", turned_by(by)),
                 why: format!("{worth}. {why}"),
                 ask: Ask::IdleSpeed { toward: aim, by: Some(by) },
             })

@@ -1,5 +1,6 @@
 //! Step 7: in gear or under load, where the drive has such a thing.
 
+use super::advice::capital;
 use super::curb_idle::{self, trim_request};
 use super::question::{Question, first_open};
 use crate::procedure::ask::{Request, Tell};
@@ -90,9 +91,10 @@ fn say_verdict(state: &mut State) {
     let (rules, system) = (&state.job.rules, state.system);
     let result = judge(&readings, state.setup.application, engine.drive, overlap, opens, rules, system);
     for finding in &result.findings {
+        let said = format!("{}.", capital(&finding.what));
         state.tell(match finding.verdict {
-            GearVerdict::Good => Tell::note(finding.what.clone()),
-            GearVerdict::Watch | GearVerdict::Stop => Tell::caution(finding.what.clone()),
+            GearVerdict::Good => Tell::note(said),
+            GearVerdict::Watch | GearVerdict::Stop => Tell::caution(said),
         });
     }
     if result.verdict != GearVerdict::Good {

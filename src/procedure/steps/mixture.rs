@@ -13,7 +13,7 @@ use crate::rules::balance::{
 };
 use crate::rules::{finish, start_turns};
 use crate::units::Turns;
-use crate::units::show::{Shown, turns_as_fraction};
+use crate::units::show::{Shown, turned_by, turns_as_fraction};
 
 /// Names of the search's requests.
 pub(in crate::procedure) const READING: &str = "mixture.reading";
@@ -189,8 +189,8 @@ pub(in crate::procedure) fn say_turn(state: &State, screws: &[u8], by: Turns) ->
         .map(|t| turns_as_fraction(*t + by))
         .collect();
     format!(
-        "{which}: {} of a turn {} ({}), to {} out.",
-        turns_as_fraction(by),
+        "{which}: {} {} ({}), to {} out.",
+        turned_by(by),
         if out { "out" } else { "in" },
         if richer { "richer" } else { "leaner" },
         to.join(" and ")

@@ -30,7 +30,7 @@ pub fn findings_text(all: &[Finding]) -> String {
             .evidence
             .iter()
             .take(3)
-            .map(|e| e.at.map_or_else(|| e.what.clone(), |t| format!("at {:.1} s {}", t.as_s(), e.what)))
+            .map(|e| e.at.map_or_else(|| e.what.clone(), |t| format!("at {:.1} s, {}", t.as_s(), e.what)))
             .collect();
         let more = f.evidence.len().saturating_sub(3);
         let more = if more > 0 { format!("; and {more} more") } else { String::new() };
