@@ -81,7 +81,7 @@ fn what_was_set_is_said_at_any_question() {
     person.exp_string("timing: 12 deg (was 8 deg).").unwrap();
     person.exp_string("Yes? (y/n)").unwrap();
     person.send_line("set main.primary.jet=0.061 in").unwrap();
-    person.exp_string("primary main jet: 0.060 in -> 0.061 in").unwrap();
+    person.exp_string("Primary main jet: 0.060 in -> 0.061 in").unwrap();
     person.exp_string("Yes? (y/n)").unwrap();
     person.send_line("set main.primary.jet=0.061 furlong").unwrap();
     person.exp_string("furlong").unwrap();
