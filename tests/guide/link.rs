@@ -46,6 +46,23 @@ fn the_whole_procedure_sets_the_screws_and_replays_the_same() {
     assert!(told["steps"].as_array().is_some_and(|s| s.len() >= 9), "{}", told["steps"]);
 }
 
+#[test]
+fn an_engine_whose_name_says_how_large_it_is_is_not_given_its_size_twice() {
+    for (units, size) in [("us", "256 in3"), ("metric", "4195 cc")] {
+        let folder = folder();
+        let mut link = Link::start(folder.path(), &[&NEW[..], &["--units", units]].concat());
+        let mut engine = Engine::new(2);
+        let said = loop {
+            let line = link.next().expect("a question");
+            if line["name"] == "setup" {
+                break line["say"].to_string();
+            }
+            link.answer(&engine.answer(&line));
+        };
+        assert_eq!(said.matches(size).count(), 1, "{said}");
+    }
+}
+
 /// Every text in a line of the link.
 fn texts(line: &Value) -> Vec<&str> {
     match line {

@@ -19,16 +19,15 @@ pub(super) fn request(state: &State) -> Option<Request> {
 
 fn as_given(state: &State) -> Question {
     let (engine, carburetor) = (&state.setup.engine, &state.setup.carburetor);
+    let displacement = shown(engine.displacement, state).unwrap_or_default();
+    // A name that already says how large the engine is need not be followed by it again.
+    let displacement =
+        if engine.name.contains(&displacement) { String::new() } else { format!(" {displacement},") };
     Question::gate(
         "setup",
         format!(
-            "{}: {}, {}, {} cylinders; {}; fuel {}. Is that the job?",
-            state.setup.name,
-            engine.name,
-            shown(engine.displacement, state).unwrap_or_default(),
-            engine.cylinders,
-            carburetor.name,
-            state.setup.fuel.name
+            "{}: {},{displacement} {} cylinders; {}; fuel {}. Is that the job?",
+            state.setup.name, engine.name, engine.cylinders, carburetor.name, state.setup.fuel.name
         ),
         "Targets, limits and advice all follow from it.",
         "Stop here, correct the setup file (leanbest profile check FILE says what is wrong with it), and start a new session.",
