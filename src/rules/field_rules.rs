@@ -87,7 +87,8 @@ pub struct RejetRow {
 
 /// The "re-jet if" table of a sheet: for each altitude and temperature of the book, what happens to a jet that is right in `air`.
 /// Altitudes at the standard temperature offset of the day, temperatures at the day's pressure; all dry, since vapour moves it by less
-/// than a jet step. Conditions the equations do not reach are left out.
+/// than a jet step. Conditions the equations do not reach are left out. What is a round number in the book is one here:
+/// 2000 ft is 600 m to those who reckon in metres, not 610.
 pub fn rejet_table(
     jet: Length,
     air: &MoistAir,
@@ -99,7 +100,8 @@ pub fn rejet_table(
     let base = |p: Pressure, t: Temperature| MoistAir::new(p, t, Moisture::Dry).ok();
     let Some(now) = base(air.pressure(), air.temperature()) else { return Vec::new() };
     let at_altitude = book.field_rules.altitudes.iter().filter_map(|altitude| {
-        let (there, day) = (standard(*altitude).ok()?, standard(here).ok()?);
+        let altitude = round_place(*altitude, system);
+        let (there, day) = (standard(altitude).ok()?, standard(here).ok()?);
         let offset = air.temperature() - day.temperature;
         let then = base(there.pressure, there.temperature + offset)?;
         let when = match system {
@@ -109,10 +111,31 @@ pub fn rejet_table(
         Some(row(when, jet, &now, &then, stock))
     });
     let at_temperature = book.field_rules.temperatures.iter().filter_map(|t| {
-        let then = base(air.pressure(), *t)?;
+        let t = round_day(*t, system);
+        let then = base(air.pressure(), t)?;
         Some(row(format!("at {}", t.show(system)), jet, &now, &then, stock))
     });
     at_altitude.chain(at_temperature).collect()
+}
+
+/// `value` where it is a whole number of `fine`, else the nearest whole number of `coarse`.
+fn round_to(value: f64, fine: f64, coarse: f64) -> f64 {
+    let whole = |step: f64| (value / step).round() * step;
+    if (value - whole(fine)).abs() < 1e-6 { value } else { whole(coarse) }
+}
+
+fn round_place(altitude: Length, system: System) -> Length {
+    match system {
+        System::Us => Length::from_feet(round_to(altitude.as_feet(), 100.0, 500.0)),
+        System::Metric => Length::from_m(round_to(altitude.as_m(), 50.0, 100.0)),
+    }
+}
+
+fn round_day(t: Temperature, system: System) -> Temperature {
+    match system {
+        System::Us => Temperature::from_f(round_to(t.as_f(), 1.0, 5.0)),
+        System::Metric => Temperature::from_c(round_to(t.as_c(), 1.0, 5.0)),
+    }
 }
 
 fn row(when: String, jet: Length, now: &MoistAir, then: &MoistAir, stock: &[Length]) -> RejetRow {
@@ -188,7 +211,16 @@ mod tests {
         assert_eq!(rows.len(), 10);
         let (jet, book) = (Length::from_inches(0.070), RuleBook::common());
         let metric = rejet_table(jet, &standard_air(0.0), &stock, &book, System::Metric);
-        assert_eq!((metric[1].when.as_str(), metric[5].when.as_str()), ("at 610 m", "at -7 degC"));
+        assert_eq!((metric[1].when.as_str(), metric[5].when.as_str()), ("at 600 m", "at -5 degC"));
+        // reckoned at the place that is named, and a place that is round as it stands is kept
+        let there = standard(Length::from_m(600.0)).unwrap();
+        let named = MoistAir::new(there.pressure, there.temperature, Moisture::Dry);
+        let at_600 = jet_ratios_between(&standard_air(0.0), &named.unwrap()).lambda;
+        assert!((metric[1].lambda_factor - at_600).abs() < 1e-4, "{} {at_600}", metric[1].lambda_factor);
+        assert!((round_place(Length::from_m(250.0), System::Metric).as_m() - 250.0).abs() < 1e-9);
+        assert!((round_place(Length::from_m(500.0), System::Us).as_feet() - 1500.0).abs() < 1e-9);
+        assert!((round_day(Temperature::from_c(38.0), System::Metric).as_c() - 38.0).abs() < 1e-9);
+        assert!((round_day(Temperature::from_c(38.0), System::Us).as_f() - 100.0).abs() < 1e-9);
         let at = |when: &str| rows.iter().find(|r| r.when == when).unwrap();
         assert!((at("at 2000 ft").lambda_factor - 0.971).abs() < 0.001);
         assert!((at("at 2000 ft").bore.as_inches() - 0.0690).abs() < 1e-4);
