@@ -17,7 +17,7 @@ const SURE: f64 = 0.8;
 /// Least steady time in a regime before it is judged.
 const LEAST_SECONDS: f64 = 10.0;
 /// Most seconds of log ever asked for at once.
-const MOST_SECONDS: f64 = 600.0;
+pub(super) const MOST_SECONDS: f64 = 600.0;
 
 /// What a job is held against.
 #[derive(Debug, Clone)]

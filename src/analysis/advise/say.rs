@@ -1,5 +1,6 @@
 //! Advice in the words of a tuner: why, how sure, what would prove it wrong, what was learned.
 
+use super::bands::MOST_SECONDS;
 use super::choose::Refusal;
 use super::effects::Part;
 use super::types::{Expect, HeldChange, RegimeVerdict, Verdict, Withheld};
@@ -43,7 +44,12 @@ pub(super) fn regime(row: &RegimeVerdict, witness_only: bool) -> String {
         Verdict::Rich => format!("{read}, richer than {band}"),
         Verdict::Lean => format!("{read}, leaner than {band}"),
         Verdict::Unsure => {
-            format!("{read} against {band}: too close to call; {more} s more of it would tell")
+            let tells = if row.needs.as_s() < MOST_SECONDS {
+                format!("{more} s more of it would tell")
+            } else {
+                "ten minutes more of it may not tell".to_owned()
+            };
+            format!("{read} against {band}: too close to call; {tells}")
         }
         Verdict::WitnessOnly if row.regime == Regime::TipIn => {
             format!("settles about {read}; its peaks are judged by themselves")
@@ -194,7 +200,7 @@ pub(super) fn capital(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Length;
+    use crate::units::{Length, TimeSpan};
 
     #[test]
     fn a_bore_is_said_as_it_is_stamped() {
@@ -204,6 +210,23 @@ mod tests {
         assert_eq!(said(0.100), "0.100 in");
         assert_eq!(said(0.0595), "0.0595 in");
         assert_eq!(size(PartSize::Bore(Length::from_mm(1.5)), System::Metric), "1.50 mm");
+    }
+
+    #[test]
+    fn what_more_log_would_tell_is_not_promised_past_the_most_that_is_asked_for() {
+        let row = |needs| RegimeVerdict {
+            regime: Regime::Cruise,
+            lambda_median: Some(Lambda::from_ratio(0.918)),
+            uncertainty: None,
+            target_low: Some(Lambda::from_ratio(0.92)),
+            target_high: Some(Lambda::from_ratio(0.98)),
+            seconds: TimeSpan::from_s(38.0),
+            verdict: Verdict::Unsure,
+            needs: TimeSpan::from_s(needs),
+            says: String::new(),
+        };
+        assert!(regime(&row(599.0), false).ends_with("too close to call; 599 s more of it would tell"));
+        assert!(regime(&row(MOST_SECONDS), false).ends_with("; ten minutes more of it may not tell"));
     }
 
     #[test]

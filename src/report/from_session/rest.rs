@@ -146,9 +146,9 @@ pub(super) fn open_items(tale: &Tale<'_>) -> Section {
         let needs = advice.regimes.iter().filter(|r| r.needs.as_s() > 0.0);
         items.extend(needs.map(|r| {
             Text::ours(format!(
-                "{}: {} more of steady log before a verdict.",
+                "{}: {} s more of steady log before a verdict.",
                 capital(r.regime.said()),
-                r.needs.show(tale.system())
+                fixed(r.needs.as_s(), 0)
             ))
         }));
     }
