@@ -1,6 +1,8 @@
 //! A new setup in the making: which questions to ask, and each answer checked as it comes, by the same check that
 //! reads files.
 
+mod asked;
+
 use super::fault::{Fault, Faults};
 use super::graft::{at, remove, set};
 use super::kind::Kind;
@@ -8,6 +10,9 @@ use super::load::{LoadError, fetch, load_setup_text};
 use super::store::Store;
 use super::tree::{self, Table, Value};
 use super::write::to_toml;
+use crate::units::show::Shown;
+use crate::units::{Length, System, Vacuum, VolumeFlow};
+use asked::{ASKED, Ask, Asked};
 use std::path::{Path, PathBuf};
 
 /// How an answer is written.
@@ -43,15 +48,17 @@ pub struct Question {
 pub struct Draft {
     table: Table,
     profiles: Option<PathBuf>,
+    system: System,
 }
 
 impl Draft {
-    /// Starts from an engine and a carburetor that come near.
+    /// Starts from an engine and a carburetor that come near; `system` is the units of what is asked.
     pub fn start(
         engine: &str,
         carburetor: &str,
         fuel: &str,
         profiles: Option<&Path>,
+        system: System,
     ) -> Result<Draft, LoadError> {
         let store = Store::open(profiles);
         let engine = table_of(&store, Kind::Engine, engine)?;
@@ -65,7 +72,7 @@ impl Draft {
         set(&mut table, &["carburetor"], Value::Table(carburetor));
         set(&mut table, &["instruments", "vacuum_mark"], Value::Text("0.5 inHg".to_owned()));
         set(&mut table, &["instruments", "speed_step"], Value::Text("10 rpm".to_owned()));
-        let draft = Draft { table, profiles: profiles.map(Path::to_owned) };
+        let draft = Draft { table, profiles: profiles.map(Path::to_owned), system };
         draft.check()?;
         Ok(draft)
     }
@@ -103,14 +110,38 @@ impl Draft {
         if stands.is_none() && (!ask.optional || self.group_is_out(&key)) {
             return None;
         }
-        let default = stands.unwrap_or_else(|| "-".to_owned());
+        let default = stands.map_or_else(|| "-".to_owned(), |text| self.in_own_units(ask.form, text));
         let form = match ask.form {
             Asked::Text => Form::Text,
             Asked::Number => Form::Number,
             Asked::Words(words) => Form::Word(words.iter().map(|w| (*w).to_owned()).collect()),
-            Asked::In(unit) => Form::Quantity(unit_of(&default).unwrap_or(unit).to_owned()),
+            Asked::In(unit) => Form::Quantity(unit_of(&default).unwrap_or(self.unit(unit)).to_owned()),
         };
         Some(Question { key, say, form, default, optional: ask.optional })
+    }
+
+    /// The unit that a quantity without a value is asked for in.
+    fn unit(&self, us: &'static str) -> &'static str {
+        match us {
+            "in" => Length::unit_symbol(self.system),
+            "inHg" => Vacuum::unit_symbol(self.system),
+            "cfm" => VolumeFlow::unit_symbol(self.system),
+            other => other,
+        }
+    }
+
+    /// What stands there, as a person who chose metric units reads it; to others it is as the profile has it.
+    fn in_own_units(&self, form: Asked, text: String) -> String {
+        fn shown<Q: Shown + std::str::FromStr>(text: &str, system: System) -> Option<String> {
+            text.parse::<Q>().ok().map(|q| q.show(system))
+        }
+        let said = match (self.system, form) {
+            (System::Metric, Asked::In("in")) => shown::<Length>(&text, self.system),
+            (System::Metric, Asked::In("inHg")) => shown::<Vacuum>(&text, self.system),
+            (System::Metric, Asked::In("cfm")) => shown::<VolumeFlow>(&text, self.system),
+            _ => None,
+        };
+        said.unwrap_or(text)
     }
 
     /// Whether a key belongs to a part that this engine or carburetor does not have.
@@ -127,7 +158,10 @@ impl Draft {
         let text = if text.is_empty() { question.default.as_str() } else { text };
         let mut next = self.clone();
         let path: Vec<&str> = question.key.split('.').collect();
-        if text == "-" {
+        let kept = text == question.default && at(&self.table, &path).is_some();
+        if kept {
+            // as the profile has it, not as it was rounded to be shown
+        } else if text == "-" {
             if !question.optional {
                 return Err("this one must be known".to_owned());
             }
@@ -255,81 +289,12 @@ const GROUPS: &[(&str, &str)] = &[
     ("carburetor.pump", "carburetor.pump.nozzle"),
 ];
 
-/// How an asked answer is written.
-#[derive(Clone, Copy)]
-enum Asked {
-    Text,
-    Number,
-    Words(&'static [&'static str]),
-    /// In the unit that stands there, or this one.
-    In(&'static str),
-}
-
-struct Ask {
-    key: &'static str,
-    say: &'static str,
-    form: Asked,
-    optional: bool,
-}
-
-const fn ask(key: &'static str, say: &'static str, form: Asked) -> Ask {
-    Ask { key, say, form, optional: false }
-}
-
-const fn maybe(key: &'static str, say: &'static str, form: Asked) -> Ask {
-    Ask { key, say, form, optional: true }
-}
-
-/// Counts before what is measured against them, large bores before the small ones in them.
-const ASKED: &[Ask] = &[
-    ask("name", "What do you call this job", Asked::Text),
-    ask("use", "What is the engine for", Asked::Words(&["street", "race", "marine", "tow", "farm"])),
-    ask("engine.name", "The engine: what do you call it", Asked::Text),
-    ask("engine.cylinders", "Cylinders", Asked::Number),
-    ask("engine.displacement", "Displacement, all cylinders", Asked::In("L")),
-    maybe("engine.compression", "Compression ratio", Asked::Number),
-    maybe("engine.cam.intake_duration", "Cam: intake duration at 0.050 in", Asked::In("deg")),
-    maybe("engine.cam.exhaust_duration", "Cam: exhaust duration at 0.050 in", Asked::In("deg")),
-    maybe("engine.cam.separation", "Cam: lobe separation", Asked::In("deg")),
-    ask("engine.cooling", "Cooling", Asked::Words(&["water", "air"])),
-    ask(
-        "engine.drive",
-        "What it drives through (loose: its converter stalls high)",
-        Asked::Words(&["manual", "automatic", "loose-automatic", "propeller", "none"]),
-    ),
-    ask("engine.plenum", "Intake", Asked::Words(&["dual-plane", "single-plane", "individual-runner"])),
-    ask("engine.rated_speed", "Highest speed really used", Asked::In("rpm")),
-    ask("engine.volumetric_efficiency", "Volumetric efficiency there, throttle wide open", Asked::In("%")),
-    maybe("engine.idle_speed", "Curb idle its maker or builder names", Asked::In("rpm")),
-    maybe("engine.idle_timing", "Ignition timing at idle, before top dead centre", Asked::In("deg")),
-    ask("carburetor.name", "The carburetor: what do you call it", Asked::Text),
-    ask("carburetor.rated_flow", "Rated air flow", Asked::In("cfm")),
-    ask("carburetor.rated_depression", "Rated at a depression of", Asked::In("inHg")),
-    ask("carburetor.idle.screws", "Mixture screws", Asked::Number),
-    ask(
-        "carburetor.idle.screws_meter",
-        "What the screws meter (fuel: out is richer; air: out is leaner)",
-        Asked::Words(&["fuel", "air"]),
-    ),
-    ask("carburetor.idle.turns_out", "Turns out from lightly seated", Asked::Number),
-    ask("carburetor.idle.feed_restriction", "Idle feed restriction", Asked::In("in")),
-    ask("carburetor.idle.air_bleed", "Idle air bleed", Asked::In("in")),
-    ask("carburetor.main.*.venturi", "venturi", Asked::In("in")),
-    ask("carburetor.main.*.jet", "main jet", Asked::In("in")),
-    ask("carburetor.main.*.air_bleed", "main air bleed", Asked::In("in")),
-    maybe("carburetor.enrichment.opens_below", "Enrichment (power) valve opens below", Asked::In("inHg")),
-    maybe("carburetor.enrichment.channel_restriction", "Enrichment channel restriction", Asked::In("in")),
-    maybe("carburetor.pump.nozzle", "Accelerator pump nozzle", Asked::In("in")),
-    ask("instruments.vacuum_mark", "Vacuum gauge: from one mark to the next", Asked::In("inHg")),
-    ask("instruments.speed_step", "Tachometer: smallest step", Asked::In("rpm")),
-];
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     fn draft() -> Draft {
-        Draft::start("large-eight", "plain-four-barrel", "e10", None).unwrap()
+        Draft::start("large-eight", "plain-four-barrel", "e10", None, System::Us).unwrap()
     }
 
     fn question(draft: &Draft, key: &str) -> Option<Question> {
@@ -343,6 +308,27 @@ mod tests {
             draft.answer(&question, "").unwrap_or_else(|e| panic!("{}: {e}", question.key));
         }
         load_setup_text("t", &draft.text(), None).unwrap();
+    }
+
+    /// What Enter keeps is exactly what the profile has; a bare number is in the unit that is shown.
+    #[test]
+    fn a_metric_person_is_asked_in_metric_units() {
+        let start = |system| Draft::start("large-eight", "plain-four-barrel", "e10", None, system).unwrap();
+        let (mut us, mut metric) = (start(System::Us), start(System::Metric));
+        for key in ["carburetor.main.1.jet", "carburetor.rated_flow", "instruments.vacuum_mark"] {
+            us.answer(&question(&us, key).unwrap(), "").unwrap();
+            metric.answer(&question(&metric, key).unwrap(), "").unwrap();
+        }
+        assert_eq!(metric.text(), us.text());
+        let jet = question(&metric, "carburetor.main.1.jet").unwrap();
+        assert_eq!((jet.default.as_str(), jet.form.clone()), ("1.88 mm", Form::Quantity("mm".to_owned())));
+        metric.answer(&jet, "1.9").unwrap();
+        assert!(metric.text().contains("jet = \"1.9 mm\""), "{}", metric.text());
+        assert_eq!(question(&us, "instruments.vacuum_mark").unwrap().default, "0.5 inHg");
+        assert_eq!(question(&metric, "instruments.vacuum_mark").unwrap().default, "1.7 kPa");
+        let asked = metric.questions().into_iter().map(|q| q.form);
+        let us_units = ["in", "inHg", "cfm"].map(|unit| Form::Quantity(unit.to_owned()));
+        assert_eq!(asked.filter(|form| us_units.contains(form)).count(), 0);
     }
 
     #[test]

@@ -81,7 +81,8 @@ fn answers(asker: &mut Asker, console: &Console) -> Result<Draft, NoAnswer> {
     let carburetor =
         choose(asker, "Start from which carburetor", &names(Kind::Carburetor, console), usual(&engine))?;
     let fuel = choose(asker, "Fuel", &names(Kind::Fuel, console), "e10")?;
-    let mut draft = Draft::start(&engine, &carburetor, &fuel, folder).map_err(super::super::load_fault)?;
+    let mut draft = Draft::start(&engine, &carburetor, &fuel, folder, console.system)
+        .map_err(super::super::load_fault)?;
     let mut asked: Vec<String> = Vec::new();
     while let Some(question) = draft.questions().into_iter().find(|q| !asked.contains(&q.key)) {
         match &question.form {
