@@ -403,3 +403,6 @@ impl TraceSummary {
         serde_json::to_string(&self).ok().and_then(|text| serde_json::from_str(&text).ok()).unwrap_or(self)
     }
 }
+
+#[cfg(test)]
+mod tests;

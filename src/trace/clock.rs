@@ -183,4 +183,50 @@ mod tests {
         assert_eq!(ticks[1], Tick::At(1.0));
         assert_eq!(faults.of(FaultKind::TimeTwice), 1);
     }
+
+    #[test]
+    fn a_wrap_is_missed_by_no_more_than_twenty_usual_steps() {
+        let wraps = |step: f64, misses_by: f64| {
+            let mut times: Vec<f64> = (0..200).map(|i| 60.0 - step * f64::from(200 - i)).collect();
+            times.extend([step + misses_by, 2.0 * step + misses_by]);
+            let (ticks, faults) = run(&times);
+            match (faults.of(FaultKind::TimeWrap), ticks[201]) {
+                (1, Tick::At(t)) => (t - 60.0 - 2.0 * step - misses_by).abs() < 1e-9,
+                _ => false,
+            }
+        };
+        assert!(wraps(0.02, 0.35) && !wraps(0.02, 0.37), "0.4 s from the last row to the next");
+        assert!(wraps(0.001, 0.09) && !wraps(0.001, 0.11), "but a tenth of a second at least");
+        assert!(wraps(0.29, 4.4) && !wraps(0.29, 5.1), "and five at most");
+        // Once round, and round again.
+        let (ticks, faults) = run(&[
+            58.0, 59.0, 0.0, 1.0, 5.9, 10.8, 15.7, 20.6, 25.5, 30.4, 35.3, 40.2, 45.1, 50.0, 54.9, 59.8, 0.0,
+        ]);
+        assert_eq!(faults.of(FaultKind::TimeWrap), 2);
+        assert_eq!(ticks[16], Tick::At(120.0));
+    }
+
+    #[test]
+    fn a_time_far_back_begins_a_stretch_only_when_the_next_row_follows_it() {
+        let third = |times: [f64; 4]| run(&times).0[3];
+        assert_eq!(third([100.0, 100.1, 0.0, 4.9]), Tick::Anew(101.1));
+        assert_eq!(third([100.0, 100.1, 0.0, 5.1]), Tick::SetAside, "too late");
+        assert_eq!(third([100.0, 100.1, 7.0, 6.9]), Tick::SetAside, "further back");
+        assert_eq!(third([100.0, 100.1, 7.0, 7.0]), Tick::SetAside, "the same again");
+        assert_eq!(third([100.0, 100.1, 98.9, 99.0]), Tick::Anew(101.1));
+        assert_eq!(third([100.0, 100.1, 99.3, 99.4]), Tick::SetAside, "out of order only");
+        // The stretch goes on at its own pace, and what is said of a time names the log's own clock.
+        let (ticks, _) = run(&[100.0, 100.1, 0.0, 0.5, 1.0, 1.5]);
+        assert_eq!(ticks[3..], [Tick::Anew(101.1), Tick::At(101.6), Tick::At(102.1)]);
+        let (_, faults) = run(&[100.0, 100.1, 0.0, 0.5, 1.0, 0.9]);
+        assert!(faults.into_parts().0[1].expected.contains("after 1.000"));
+    }
+
+    #[test]
+    fn after_a_leap_the_log_goes_on_within_five_seconds_of_where_it_was() {
+        let after = |back: f64| run(&[1.0, 1.1, 900_000.0, back]).0[3];
+        assert_eq!(after(6.0), Tick::Anew(6.0));
+        assert_eq!(after(6.2), Tick::SetAside);
+        assert_eq!(after(1.1), Tick::SetAside, "not later than the row before the leap");
+    }
 }

@@ -194,7 +194,7 @@ impl Course {
         self.judged = self.ripe;
         if self.judged >= CLEARED {
             rows.drain(..self.judged);
-            self.matched -= self.judged;
+            self.matched = self.matched.saturating_sub(self.judged);
             self.ripe = 0;
             self.judged = 0;
         }

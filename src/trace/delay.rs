@@ -156,3 +156,102 @@ impl DelayModel {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::segment::tests::row;
+    use super::super::{Channel, ColumnMap, LoggerProfile};
+    use super::*;
+    use crate::units::{Fraction, Volume};
+    use approx::assert_relative_eq;
+
+    fn prior(change: impl FnOnce(&mut TraceContext)) -> DelayModel {
+        let mut ctx = TraceContext::bare(&LoggerProfile::standard());
+        change(&mut ctx);
+        DelayModel::prior(&ctx, &Pumping::of(&ctx))
+    }
+
+    /// 1.6 litres, 0.85 filled with air of 25 C: 39.7 g/s at 3000 rpm and 100 kPa.
+    fn known(ctx: &mut TraceContext) {
+        ctx.displacement = Some(Volume::from_cc(1600.0));
+        ctx.pipe_volume = Some(Volume::from_cc(2000.0));
+    }
+
+    #[test]
+    fn wait_transport_and_lag_add_up_at_each_flow() {
+        // lag 0.07 s; 90 / rpm; 12 000 / (rpm * kPa)
+        let told = prior(|_| ()).told(800.0, 40.0, 77);
+        assert_relative_eq!(told.at_idle.as_s(), 0.07 + 0.1125 + 0.375, epsilon = 1e-9);
+        assert_relative_eq!(told.at_cruise.as_s(), 0.07 + 0.040_909 + 0.109_091, epsilon = 1e-5);
+        assert_relative_eq!(told.at_full_throttle.as_s(), 0.07 + 0.0225 + 0.030_612, epsilon = 1e-5);
+        // 0.05 s and 0.4 of the transport at cruise, not knowing one of the other.
+        assert_relative_eq!(told.uncertainty.as_s(), 0.05f64.hypot(0.043_636), epsilon = 1e-5);
+        assert_eq!((told.source, told.transients, told.rows), (DelaySource::Typical, 0, 77));
+        assert_eq!(prior(|_| ()).told(60.0, 40.0, 0).at_idle.as_s(), 2.0, "no longer than two seconds");
+        // Away from the flow it was fitted at, a fit is known less well; the plug's part stays.
+        let fit = DelayModel { extra_s: 0.02, pivot: 1.0 / 60_000.0, plug_sd: 2_200.0, ..prior(|_| ()) };
+        let told = fit.told(800.0, 40.0, 0);
+        assert_relative_eq!(told.at_cruise.as_s(), 0.24, epsilon = 1e-5);
+        let parts = [0.05f64, 4800.0 * (1.0 / 60_000.0 - 1.0 / 110_000.0), 0.02];
+        assert_relative_eq!(
+            told.uncertainty.as_s(),
+            parts.iter().map(|p| p.powi(2)).sum::<f64>().sqrt(),
+            epsilon = 1e-9
+        );
+    }
+
+    #[test]
+    fn a_row_is_late_by_what_is_told() {
+        let model = DelayModel { extra_s: 0.03, ..prior(|_| ()) };
+        for (speed, vacuum) in [(800.0, 18.0), (2200.0, 14.0), (4000.0, 1.0)] {
+            let s = row(1.0, speed, vacuum, 20.0);
+            let told = model.told(speed, s.manifold_kpa, 0).at_idle.as_s();
+            assert_relative_eq!(model.at(&s), told, epsilon = 1e-12);
+        }
+        // Without a manifold reading as at 60 kPa.
+        let blind = row(1.0, 2000.0, f64::NAN, 20.0);
+        assert_relative_eq!(model.at(&blind), 0.07 + 0.03 + 0.045 + 0.1, epsilon = 1e-12);
+        assert_eq!(model.at(&row(1.0, 0.0, 0.0, 0.0)), 2.0, "an engine that stands");
+        assert_relative_eq!(model.at(&row(1.0, 60.0, 0.0, 0.0)), 2.0, epsilon = 1e-12);
+    }
+
+    #[test]
+    fn a_pipe_that_is_known_sets_the_transport() {
+        let typical = prior(|_| ());
+        // 2 litres of exhaust at 0.47 kg/m3, and 1.07 times 0.1324 mg/s of air for each rpm and kPa.
+        let setup = prior(known);
+        assert_eq!((typical.source, setup.source), (DelaySource::Typical, DelaySource::Setup));
+        assert_relative_eq!(setup.pipe, 6634.0, epsilon = 2.0);
+        assert_relative_eq!(setup.pipe_sd / setup.pipe, 0.2, epsilon = 1e-9);
+        assert!(setup.extra_sd_s < typical.extra_sd_s);
+        let half = prior(|ctx| {
+            known(ctx);
+            ctx.share_of_exhaust = Fraction::from_ratio(0.5);
+        });
+        assert_relative_eq!(half.pipe, 2.0 * setup.pipe, epsilon = 1e-6);
+        for lost in [
+            (|ctx| ctx.pipe_volume = None) as fn(&mut TraceContext),
+            |ctx| ctx.displacement = None,
+            |ctx| ctx.share_of_exhaust = Fraction::from_ratio(0.0),
+        ] {
+            let model = prior(|ctx| {
+                known(ctx);
+                lost(ctx);
+            });
+            assert_eq!(model, typical);
+        }
+    }
+
+    #[test]
+    fn a_loggers_own_filter_is_added_to_the_sensors() {
+        let column = |channel, lag| ColumnMap {
+            channel,
+            lag: Some(TimeSpan::from_ms(lag)),
+            ..LoggerProfile::standard().columns[0].clone()
+        };
+        let model = prior(|ctx| {
+            ctx.logger.columns = vec![column(Channel::Speed, 500.0), column(Channel::Lambda, 40.0)];
+        });
+        assert_relative_eq!(model.lag_s, 0.11, epsilon = 1e-12);
+    }
+}

@@ -331,3 +331,60 @@ fn is_hidden(c: char) -> bool {
         || matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
             | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_says_where_what_was_expected_and_what_was_found() {
+        let at = |column, found: &str| {
+            let (expected, found) = ("a number".to_owned(), found.to_owned());
+            Fault { line: 7, column, kind: FaultKind::NotANumber, expected, found }.to_string()
+        };
+        assert_eq!(at(3, "\"x\""), "line 7, column 3: expected a number, found \"x\"");
+        assert_eq!(at(0, ""), "line 7: expected a number");
+    }
+
+    #[test]
+    fn each_kind_is_called_in_json_as_it_is_counted() {
+        for kind in ALL_KINDS {
+            assert_eq!(serde_json::to_value(kind).unwrap(), kind.name());
+        }
+    }
+
+    #[test]
+    fn an_excerpt_is_short_and_moves_no_cursor() {
+        let long = "é".repeat(41);
+        assert_eq!(excerpt(long.as_bytes()), format!("\"{}…\"", "é".repeat(40)));
+        assert_eq!(excerpt("é".repeat(40).as_bytes()), format!("\"{}\"", "é".repeat(40)));
+        assert_eq!(excerpt(b"a\x1b[2J\xff"), "\"a\\u{1b}[2J\\xFF\"");
+        assert_eq!(excerpt("a\u{202e}b".as_bytes()), "\"a\\u{202e}b\"");
+    }
+
+    #[test]
+    fn twenty_of_each_kind_keep_their_place_and_all_are_counted() {
+        let some = |kinds: &[FaultKind], lines: u64| {
+            let mut tally = Tally::default();
+            for line in 1..=lines {
+                kinds.iter().for_each(|kind| tally.note(line, 0, *kind, Default::default));
+            }
+            tally
+        };
+        let (twice, wrap) = (FaultKind::TimeTwice, FaultKind::TimeWrap);
+        let mut all = some(&[twice, wrap], 15);
+        all.take(&some(&[twice], 25), 100);
+        all.count(FaultKind::Missing);
+        let (kept, counts) = all.into_parts();
+        assert_eq!(
+            counts.into_iter().collect::<Vec<_>>(),
+            [(FaultKind::Missing, 1), (twice, 40), (wrap, 15)]
+        );
+        let lines = |kind| kept.iter().filter(|f| f.kind == kind).map(|f| f.line).collect::<Vec<_>>();
+        assert_eq!(lines(twice), (1..=15).chain(101..=105).collect::<Vec<_>>());
+        assert_eq!(lines(wrap), (1..=15).collect::<Vec<_>>());
+        let mut again = some(&[twice], 3);
+        again.clear();
+        assert!(again.into_parts() == Tally::default().into_parts());
+    }
+}

@@ -330,3 +330,6 @@ impl Spread {
 pub(super) fn share_of(rated: bool) -> ShareOf {
     if rated { ShareOf::Rating } else { ShareOf::SpeedDensity }
 }
+
+#[cfg(test)]
+mod tests;

@@ -115,3 +115,62 @@ impl Used {
         a.1 + (b.1 - a.1) * (volts - a.0) / (b.0 - a.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_a_little_below_nothing_are_readings() {
+        for channel in Channel::ALL {
+            let (low, high) = plausible(channel);
+            assert!(low <= 0.0 || channel == Channel::Barometer, "{channel:?} from {low}");
+            assert!(high > low && high > 0.0, "{channel:?} to {high}");
+        }
+        for (channel, reads) in [
+            (Channel::Throttle, -2.0),
+            (Channel::Coolant, -40.0),
+            (Channel::FuelPressure, -5.0),
+            (Channel::AirFlow, -0.5),
+            (Channel::Torque, -50.0),
+            (Channel::Power, -10.0),
+            (Channel::RoadSpeed, -0.5),
+            (Channel::Lateral, -1.2),
+            (Channel::Longitudinal, -1.2),
+            (Channel::Tilt, -30.0),
+            (Channel::Vacuum, -2.0),
+            (Channel::Time, -10.0),
+        ] {
+            assert!(plausible(channel).0 < reads, "{channel:?}");
+        }
+    }
+
+    #[test]
+    fn a_table_of_voltages_is_straight_between_its_points_and_ends_a_little_beyond_them() {
+        let used = Used {
+            index: 0,
+            channel: Channel::Throttle,
+            scale: 1.0,
+            offset: 0.0,
+            untouched: false,
+            volts: vec![(0.5, 10.0), (2.5, 20.0), (4.5, 80.0)],
+            low: -20.0,
+            high: 130.0,
+            name: String::new(),
+            suffix: Vec::new(),
+        };
+        for (volts, value) in [
+            (0.5, 10.0),
+            (1.5, 15.0),
+            (2.5, 20.0),
+            (3.0, 35.0),
+            (4.5, 80.0),
+            // 2 % of four volts
+            (0.43, 10.0),
+            (4.57, 80.0),
+        ] {
+            assert!((used.convert(volts) - value).abs() < 1e-9, "{volts} V: {}", used.convert(volts));
+        }
+        assert!(used.convert(0.41).is_nan() && used.convert(4.59).is_nan(), "a wire is off");
+    }
+}

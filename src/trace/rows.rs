@@ -268,3 +268,6 @@ fn set_aside(block: &mut Block, column: usize, kind: FaultKind, say: impl FnOnce
     block.lines.quarantined += 1;
     block.faults.note(block.lines.lines, column, kind, say);
 }
+
+#[cfg(test)]
+mod tests;

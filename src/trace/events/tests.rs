@@ -1,5 +1,7 @@
 //! Each happening on both sides of its border.
 
+mod told;
+
 use super::super::segment::tests::row;
 use super::*;
 

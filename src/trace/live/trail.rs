@@ -144,4 +144,44 @@ mod tests {
         assert!(gone.vacuum().is_none() && gone.vacuum_trend().is_none());
         assert!(Trail::default().lambda().is_none());
     }
+
+    /// Rows of speed and lambda at any times.
+    fn at_times(times: impl IntoIterator<Item = f64>, speed: impl Fn(f64) -> f64) -> Trail {
+        let mut reader = LiveReader::new(TraceContext::bare(&LoggerProfile::standard()));
+        let head = reader.push(b"time_s,rpm,vacuum_inhg,lambda\n0,800,15,0.9\n");
+        let mut trail = Trail::default();
+        for t in times {
+            let row = LiveRow {
+                speed: Some(EngineSpeed::from_rpm(speed(t))),
+                lambda: Some(Lambda::from_ratio(speed(t) / 1000.0)),
+                ..head[0]
+            };
+            trail.push(TimeSpan::from_s(t), &row);
+        }
+        trail
+    }
+
+    #[test]
+    fn every_trend_is_told_of_the_last_second_against_that_five_before() {
+        let rising = |t: f64| 800.0 + 10.0 * t;
+        let trail = at_times((0..=200).map(|i| 100.0 + f64::from(i) / 20.0), rising);
+        assert!((trail.speed_trend().unwrap().as_rpm() - 50.0).abs() < 1e-6);
+        assert!((trail.lambda_trend().unwrap().as_ratio() - 0.05).abs() < 1e-9);
+        assert!((trail.speed().unwrap().as_rpm() - rising(109.75)).abs() < 1e-6, "the mean of half a second");
+        assert!((trail.settled_lambda().unwrap().as_ratio() - rising(107.5) / 1000.0).abs() < 1e-9);
+        assert_eq!(trail.rows.len(), 121, "six seconds are kept");
+        let five = at_times((0..=100).map(|i| 100.0 + f64::from(i) / 20.0), rising);
+        assert!(five.speed_trend().is_some());
+        assert!(at_times((0..100).map(|i| 100.0 + f64::from(i) / 20.0), rising).speed_trend().is_none());
+    }
+
+    #[test]
+    fn a_fast_line_is_thinned_and_a_clock_that_goes_back_starts_afresh() {
+        let fast = at_times((0..20_000).map(|i| 100.0 + f64::from(i) / 10_000.0), |_| 800.0);
+        assert!((1000..=1334).contains(&fast.rows.len()), "{}", fast.rows.len());
+        let back = at_times([100.0, 101.0, 99.0], |t| t);
+        assert!((back.speed().unwrap().as_rpm() - 99.0).abs() < 1e-9 && back.rows.len() == 1);
+        let same = at_times([100.0, 101.0, 101.0], |t| t);
+        assert_eq!(same.rows.len(), 2, "the same moment again says nothing new");
+    }
 }
