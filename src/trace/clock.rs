@@ -200,7 +200,7 @@ mod tests {
         assert!(wraps(0.29, 4.4) && !wraps(0.29, 5.1), "and five at most");
         // Once round, and round again.
         let (ticks, faults) = run(&[
-            58.0, 59.0, 0.0, 1.0, 5.9, 10.8, 15.7, 20.6, 25.5, 30.4, 35.3, 40.2, 45.1, 50.0, 54.9, 59.8, 0.0,
+            58.5, 59.5, 0.2, 1.0, 5.9, 10.8, 15.7, 20.6, 25.5, 30.4, 35.3, 40.2, 45.1, 50.0, 54.9, 59.8, 0.0,
         ]);
         assert_eq!(faults.of(FaultKind::TimeWrap), 2);
         assert_eq!(ticks[16], Tick::At(120.0));

@@ -236,3 +236,6 @@ pub(super) fn keep_first_events(events: &mut Vec<super::events::Event>) {
     }
     *events = kept;
 }
+
+#[cfg(test)]
+mod tests;

@@ -270,4 +270,4 @@ fn set_aside(block: &mut Block, column: usize, kind: FaultKind, say: impl FnOnce
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -168,3 +168,116 @@ impl Pumping {
         Self { g_s, share, share_of_g_s }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::LoggerProfile;
+    use super::super::rows::tests::{layout, used};
+    use super::*;
+    use crate::units::{Fraction, MassFlow, Pressure, TimeSpan, Volume};
+    use approx::assert_relative_eq;
+
+    fn ctx() -> TraceContext {
+        TraceContext {
+            barometer: Pressure::from_kpa(100.0),
+            ..TraceContext::bare(&LoggerProfile::standard())
+        }
+    }
+
+    fn sampler(channels: &[Channel], ctx: &TraceContext) -> Sampler {
+        let used = channels.iter().enumerate().map(|(index, channel)| used(index, *channel)).collect();
+        Sampler::new(&Layout { used, ..layout(&[]) }, ctx)
+    }
+
+    #[test]
+    fn each_channel_goes_to_its_place() {
+        let channels = [
+            Channel::Time,
+            Channel::Speed,
+            Channel::Throttle,
+            Channel::Lambda,
+            Channel::Lambda2,
+            Channel::Coolant,
+            Channel::FuelPressure,
+            Channel::AirFlow,
+            Channel::IntakeAir,
+            Channel::Lateral,
+            Channel::Longitudinal,
+            Channel::Tilt,
+        ];
+        let row: Vec<f64> = (1..=12).map(f64::from).collect();
+        let mut sampler = sampler(&channels, &ctx());
+        assert_relative_eq!(sampler.logged_time(&row), 1.0);
+        let s = sampler.sample(&row, 64.0);
+        let read =
+            [s.t_s, s.speed_rpm, s.throttle_pct, s.lambda, s.lambda_2, s.coolant_c, s.fuel_pressure_kpa];
+        assert_eq!(read, [64.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]);
+        assert_eq!(s.meter_g_s, 8.0);
+        let aside = [s.aside.air_c, s.aside.lateral_g, s.aside.longitudinal_g, s.aside.tilt_deg];
+        assert_eq!(aside, [9.0, 10.0, 11.0, 12.0]);
+        assert!(s.aside.moves() && s.vacuum_inhg.is_nan() && s.manifold_kpa.is_nan());
+        assert!(sampler.has(Channel::Tilt) && !sampler.has(Channel::Manifold));
+    }
+
+    #[test]
+    fn one_acceleration_or_a_slope_is_enough_to_be_watched() {
+        let moves = |channel| sampler(&[channel], &ctx()).sample(&[0.1], 0.0).aside.moves();
+        assert!(moves(Channel::Lateral) && moves(Channel::Longitudinal) && moves(Channel::Tilt));
+        assert!(!moves(Channel::IntakeAir) && !moves(Channel::Speed));
+        assert_eq!(sampler(&[Channel::IntakeAir], &ctx()).sample(&[21.5], 0.0).aside.air_c, 21.5);
+    }
+
+    #[test]
+    fn vacuum_and_manifold_pressure_make_up_for_each_other() {
+        let both = |channels: &[Channel], row: &[f64]| {
+            let s = sampler(channels, &ctx()).sample(row, 0.0);
+            (s.vacuum_inhg, s.manifold_kpa)
+        };
+        let (vacuum, manifold) = both(&[Channel::Manifold], &[66.136_11]);
+        assert_relative_eq!(vacuum, 10.0, epsilon = 1e-6);
+        assert_eq!(manifold, 66.136_11);
+        let (vacuum, manifold) = both(&[Channel::Vacuum], &[10.0]);
+        assert_relative_eq!(manifold, 66.136_11, epsilon = 1e-6);
+        assert_eq!(vacuum, 10.0);
+        assert_eq!(both(&[Channel::Vacuum, Channel::Manifold], &[9.0, 70.0]), (9.0, 70.0));
+        // The barometer's last reading holds until the next.
+        let mut logged = sampler(&[Channel::Manifold, Channel::Barometer], &ctx());
+        for baro in [90.0, f64::NAN] {
+            assert_relative_eq!(logged.sample(&[56.136_11, baro], 0.0).vacuum_inhg, 10.0, epsilon = 1e-6);
+        }
+    }
+
+    #[test]
+    fn time_is_counted_only_where_none_is_logged() {
+        let mut counted = ctx();
+        counted.logger.period = Some(TimeSpan::from_ms(10.0));
+        let times = |channel, ctx: &TraceContext| {
+            let mut sampler = sampler(&[channel], ctx);
+            [7.0, 7.5, 8.0].map(|cell| sampler.logged_time(&[cell]))
+        };
+        assert_eq!(times(Channel::Speed, &counted), [0.0, 0.01, 0.02]);
+        assert_eq!(times(Channel::Time, &counted), [7.0, 7.5, 8.0]);
+        assert!(times(Channel::Speed, &ctx()).iter().all(|t| t.is_nan()));
+    }
+
+    #[test]
+    fn speed_density_in_figures() {
+        let bare = Pumping::of(&ctx());
+        assert_eq!((bare.g_s, bare.share_of_g_s), (None, None));
+        assert_relative_eq!(bare.share * 3000.0 * 50.0, 0.25, epsilon = 1e-12);
+        let known = TraceContext {
+            displacement: Some(Volume::from_cc(1600.0)),
+            volumetric_efficiency: Some(Fraction::from_percent(90.0)),
+            ..ctx()
+        };
+        // 1.6 litres every two turns, 0.9 filled with air of 1.168 kg/m3: 42.1 g/s at 3000 rpm.
+        let unrated = Pumping::of(&known);
+        assert_relative_eq!(unrated.g_s.unwrap() * 3000.0 * 100.0, 42.06, epsilon = 0.01);
+        assert_eq!(unrated.share, bare.share);
+        let rated = Pumping::of(&TraceContext { rated_flow: Some(MassFlow::from_g_s(84.12)), ..known });
+        assert_relative_eq!(rated.share * 3000.0 * 100.0, 0.5, epsilon = 1e-3);
+        assert_relative_eq!(rated.share_of_g_s.unwrap() * 42.06, 0.5, epsilon = 1e-9);
+        let s = super::super::segment::tests::row(0.0, 3000.0, 0.0, 0.0);
+        assert_relative_eq!(s.pumping(), 3000.0 * 101.3, epsilon = 1e-6);
+    }
+}

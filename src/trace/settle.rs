@@ -294,4 +294,102 @@ mod tests {
         .unwrap();
         assert!(odd.dips == 3 && !odd.dips_regular, "{odd:?}");
     }
+
+    fn at(settle: &mut Settle, t: f64, vacuum: Option<f64>, speed: Option<f64>) {
+        settle.push(TimeSpan::from_s(t), vacuum.map(Vacuum::from_inhg), speed.map(EngineSpeed::from_rpm));
+    }
+
+    fn standing(times: impl IntoIterator<Item = f64>) -> Settle {
+        let mut settle = Settle::over(TimeSpan::from_s(5.0));
+        times.into_iter().for_each(|t| at(&mut settle, t, Some(15.0), Some(750.0)));
+        settle
+    }
+
+    #[test]
+    fn a_clock_that_goes_back_a_hole_or_a_screw_starts_afresh() {
+        let afresh = |settle: &Settle| settle.readings.len() == 1;
+        let steady = || (0..=120).map(|i| 100.0 + f64::from(i) / 20.0);
+        assert!(afresh(&standing(steady().chain([105.0]))), "back");
+        assert!(afresh(&standing(steady().chain([111.1]))), "a hole");
+        assert!(!afresh(&standing(steady().chain([111.0]))));
+        let mut settle = standing(steady());
+        assert!(matches!(settle.settled(), Settled::Yes { .. }));
+        settle.clear();
+        assert_eq!(settle.settled(), Settled::TooFew { wait: TimeSpan::from_s(5.0) });
+    }
+
+    #[test]
+    fn twenty_seconds_are_kept_of_a_line_as_fast_as_it_may_be() {
+        let slow = standing((0..=600).map(|i| 100.0 + f64::from(i) / 20.0));
+        assert_eq!((slow.readings.len(), slow.readings[0].at_s), (401, 110.0));
+        let fast = standing((0..20_000).map(|i| 100.0 + f64::from(i) / 2048.0));
+        assert!((6500..=10_000).contains(&fast.readings.len()), "{}", fast.readings.len());
+        let just = standing((0..45_000).map(|i| 100.0 + f64::from(i) / 1000.0));
+        assert!((13_000..=20_000).contains(&just.readings.len()), "{}", just.readings.len());
+    }
+
+    #[test]
+    fn four_readings_over_the_window_and_one_channel_are_enough() {
+        let every = |step: f64, n: u32| standing((0..n).map(|i| 100.0 + step * f64::from(i))).settled();
+        assert!(matches!(every(1.65, 4), Settled::TooFew { .. }), "a whole window is needed");
+        assert!(matches!(every(1.66, 5), Settled::Yes { .. }));
+        assert_eq!(every(2.5, 3), Settled::TooFew { wait: TimeSpan::from_s(0.0) });
+        let only = |vacuum, speed| {
+            let mut settle = Settle::over(TimeSpan::from_s(5.0));
+            (0..=120).for_each(|i| at(&mut settle, 100.0 + f64::from(i) / 20.0, vacuum, speed));
+            settle.settled()
+        };
+        assert!(matches!(only(Some(15.0), None), Settled::Yes { speed: None, .. }));
+        assert!(matches!(only(None, Some(750.0)), Settled::Yes { vacuum: None, .. }));
+        assert_eq!(only(None, None), Settled::Moving { vacuum: None, speed: None });
+        // The later half is from the middle of the window on.
+        let mut stepped = Settle::over(TimeSpan::from_s(4.0));
+        (0..=16).for_each(|i| {
+            at(&mut stepped, 100.0 + f64::from(i) / 4.0, Some(if i < 8 { 15.0 } else { 16.0 }), None);
+        });
+        assert!(
+            matches!(stepped.settled(), Settled::Moving { vacuum: Some(v), .. } if (v.as_inhg() - 1.0).abs() < 1e-9)
+        );
+    }
+
+    #[test]
+    fn a_needle_wants_five_seconds_and_nearly_five_readings_in_each() {
+        let needle = |hz: f64, seconds: f64| {
+            standing((0..=(hz * seconds) as u32).map(|i| 100.0 + f64::from(i) / hz)).needle()
+        };
+        assert_eq!(needle(32.0, 5.0).unwrap().over, TimeSpan::from_s(5.0));
+        assert!(needle(32.0, 4.96875).is_none());
+        assert!(needle(4.5, 8.0).is_some() && needle(4.0, 8.0).is_none());
+    }
+
+    #[test]
+    fn a_dip_counts_again_only_after_it_came_half_way_back() {
+        let dips = |back: f64, spacing: [f64; 2]| {
+            let mut starts = vec![2.0];
+            for i in 0..4 {
+                starts.push(starts[i] + spacing[i % 2]);
+            }
+            let of = |t: f64| match starts.iter().rposition(|s| t >= *s) {
+                Some(n) if t < starts[n] + 0.2 => 13.0,
+                Some(n) if n < 4 && t < starts[n + 1] => back,
+                _ => 18.0,
+            };
+            let needle = fed(20.0, of, |_| 700.0).needle().unwrap();
+            (needle.dips, needle.dips_regular)
+        };
+        assert_eq!(dips(18.0, [2.0, 2.0]), (5, true));
+        assert_eq!(dips(16.0, [0.5, 0.5]).0, 1, "hardly back");
+        assert_eq!(dips(18.0, [2.2, 1.6]), (5, true), "the spacing varies by a sixth");
+        assert_eq!(dips(18.0, [2.6, 1.2]), (5, false), "by a third");
+    }
+
+    #[test]
+    fn the_slow_part_lets_a_tenth_of_a_hertz_through_at_seven_tenths() {
+        let slow = |hz: f64| {
+            let needle = fed(20.0, |t| 15.0 + 2.0 * (t * hz * core::f64::consts::TAU).sin(), |_| 700.0);
+            needle.needle().unwrap().slow_drift.as_inhg()
+        };
+        assert!((slow(0.1) - 2.9).abs() < 0.2, "{}", slow(0.1));
+        assert!(slow(1.0) < 0.6, "{}", slow(1.0));
+    }
 }

@@ -189,4 +189,60 @@ mod tests {
         assert_eq!(split("1,2,\"abc"), Err(3));
         assert_eq!(split("\"1,2"), Err(1));
     }
+
+    /// Of six columns; `at` bytes stand before the text.
+    fn joined(text: &str, at_end: bool) -> Joined {
+        let layout = super::super::rows::tests::layout(&[]);
+        join(&layout, format!("12345{text}").as_bytes(), 5, at_end)
+    }
+
+    #[test]
+    fn a_note_over_several_lines_is_joined_only_when_everything_fits() {
+        let note = "1,\"a\nb\",3,4,5,6\n";
+        let over = |text: &str, lines| Joined::Over { end: 4 + text.len(), next: 5 + text.len(), lines };
+        for at_end in [false, true] {
+            assert_eq!(joined("1,2,3,4,5,6\nx\n", at_end), Joined::One);
+            assert_eq!(joined("\"a\",2,3,4,5,6\nx\n", at_end), Joined::One);
+            assert_eq!(joined(note, at_end), over(note, 2));
+            let doubled = "1,\"a\n\"\"b\"\"\nc\",3,4,5,6\n";
+            assert_eq!(joined(doubled, at_end), over(doubled, 3));
+            let last = "1,2,3,4,5,\"a\nb\"\r\n";
+            assert_eq!(joined(last, at_end), over(last, 2));
+            for (text, why) in [
+                ("1,\"a,2,3\n1,2,3,4,5,6\nb\",3,4,5,6\n", "it would swallow a row"),
+                ("1,\"a\nb\"c,3,4,5,6\n", "the quote ends no cell"),
+                ("1,\"a\nb\",3,4,5\n", "a column is missing"),
+                ("1,\"a,\nb\",3,4,5,6,7,8\n", "a column too many"),
+            ] {
+                assert_eq!(joined(text, at_end), Joined::One, "{why}");
+            }
+            let lines = |n: usize| format!("1,\"a{}b\",3,4,5,6\n", "\n".repeat(n - 1));
+            assert_eq!(joined(&lines(16), at_end), over(&lines(16), 16));
+            assert_eq!(joined(&lines(17), at_end), Joined::One, "too many lines");
+        }
+        let cut = "1,\"a\nb\",3,4,5,6";
+        assert_eq!(joined(cut, true), Joined::Over { end: 5 + cut.len(), next: 5 + cut.len(), lines: 2 });
+        assert_eq!(joined(cut, false), Joined::Unknown);
+        assert_eq!((joined("\"a\n", false), joined("\"a\n", true)), (Joined::Unknown, Joined::One));
+        let long = |n: usize| format!("\"{}", "x".repeat(n));
+        assert_eq!(joined(&long(LONGEST_JOINED - 1), false), Joined::Unknown);
+        assert_eq!(joined(&long(LONGEST_JOINED), false), Joined::One, "no more is waited for");
+        let filled = |n: usize| format!("1,\"a\n{}\",3,4,5,6\n", "x".repeat(n));
+        let most = LONGEST_JOINED - "1,\"a\n\",3,4,5,6".len();
+        assert_eq!(joined(&filled(most), false), over(&filled(most), 2));
+        assert_eq!(joined(&filled(most + 1), false), Joined::One, "a byte too many");
+    }
+
+    #[test]
+    fn spaces_stay_but_before_quotes_and_a_doubled_quote_closes_nothing() {
+        assert_eq!(split("1,  x y,  \"a\"").unwrap(), ["1", "  x y", "a"]);
+        assert_eq!(split("\"a\",   ").unwrap(), ["a", "   "]);
+        assert_eq!(split("\"a\",\"b\",  c d  ,e").unwrap(), ["a", "b", "  c d  ", "e"]);
+        assert_eq!(split("1,\"a\"\"b"), Err(2));
+        for (line, comment) in
+            [("# a", true), ("% a", true), ("// a", true), ("/ a", false), ("a # b", false)]
+        {
+            assert_eq!(is_comment(line.as_bytes()), comment, "{line}");
+        }
+    }
 }

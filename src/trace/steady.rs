@@ -189,4 +189,34 @@ mod tests {
         let still = last((0..400).map(idle));
         assert!(still.idle && !still.cruise);
     }
+
+    fn throttled(moves_pct: f64, seconds: f64) -> bool {
+        let rows = (seconds * 32.0) as u32;
+        let at = |i: u32| {
+            row(f64::from(i) / 32.0, 3000.0, 1.0, if i + 8 < rows { 90.0 } else { 90.0 + moves_pct })
+        };
+        last((0..rows).map(at)).throttle
+    }
+
+    #[test]
+    fn a_throttle_is_held_within_four_percent_for_half_a_second() {
+        assert!(throttled(3.9, 2.0) && throttled(-3.9, 2.0));
+        assert!(!throttled(4.1, 2.0) && !throttled(-4.1, 2.0));
+        assert!(throttled(0.0, 0.5) && !throttled(0.0, 0.25), "too short");
+        assert!(throttled(f64::NAN, 2.0), "without a throttle nothing moved that is seen");
+    }
+
+    #[test]
+    fn an_idle_too_short_or_too_wide_is_not_still() {
+        let idle = |speed_span: f64, vacuum_span: f64, rows: u32| {
+            let part = |i: u32| f64::from(i / 8) / 7.0;
+            let at = |i: u32| {
+                row(f64::from(i) / 32.0, 850.0 + speed_span * part(i), 16.0 + vacuum_span * part(i), 0.5)
+            };
+            last((0..rows).map(at)).idle
+        };
+        assert!(idle(74.0, 1.9, 64) && !idle(76.0, 1.9, 64) && !idle(74.0, 2.1, 64));
+        assert!(idle(74.0, f64::NAN, 64), "no vacuum is logged");
+        assert!(!idle(0.0, 0.0, 48), "too short");
+    }
 }

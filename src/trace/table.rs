@@ -358,4 +358,59 @@ mod tests {
             prop_assert_eq!(whole, pieces);
         }
     }
+
+    #[test]
+    fn each_column_is_read_in_its_unit() {
+        let text = "time_s,rpm,speed_km_h,torque_n_m,power_kw,throttle_pct,vacuum_inhg,map_kpa,lambda,fuel_flow_g_s,\
+                    fuel_pressure_kpa,baro_kpa,iat_c,rh_pct,oil_c,coolant_c,more\n\
+                    0.5,3000,72,210,66,40,12,60,0.9,4,35,99,25,55,100,85,x\n";
+        let table = read(text).unwrap();
+        let row = table.rows().next().unwrap();
+        let close =
+            |got: Option<f64>, expected: f64| assert_relative_eq!(got.unwrap(), expected, epsilon = 1e-9);
+        close(row.time().map(TimeSpan::as_s), 0.5);
+        close(row.speed().map(EngineSpeed::as_rpm), 3000.0);
+        close(row.road_speed().map(Velocity::as_m_s), 20.0);
+        close(row.torque().map(Torque::as_n_m), 210.0);
+        close(row.power().map(Power::as_kw), 66.0);
+        close(row.throttle().map(Fraction::as_percent), 40.0);
+        close(row.vacuum().map(Vacuum::as_inhg), 12.0);
+        close(row.manifold().map(Pressure::as_kpa), 60.0);
+        close(row.lambda().map(Lambda::as_ratio), 0.9);
+        close(row.fuel_flow().map(MassFlow::as_g_s), 4.0);
+        close(row.fuel_pressure().map(PressureDifference::as_kpa), 35.0);
+        close(row.barometer().map(Pressure::as_kpa), 99.0);
+        close(row.intake_air().map(Temperature::as_c), 25.0);
+        close(row.humidity().map(Fraction::as_percent), 55.0);
+        close(row.oil().map(Temperature::as_c), 100.0);
+        close(row.coolant().map(Temperature::as_c), 85.0);
+        assert_eq!((table.channels().len(), table.channels()[3]), (16, Channel::Torque));
+        assert_eq!((table.line_counts().lines, table.line_counts().used), (2, 1));
+        assert!(table.notes().iter().any(|n| n.what == "columns not used: more"), "{:?}", table.notes());
+    }
+
+    #[test]
+    fn time_is_counted_where_the_profile_gives_a_period() {
+        let logger = LoggerProfile { period: Some(TimeSpan::from_ms(20.0)), ..LoggerProfile::dyno() };
+        let mut reader = TableReader::new(&logger);
+        reader.push(b"rpm\n3000\n3010\n3020\n").unwrap();
+        let table = reader.finish().unwrap();
+        let times: Vec<_> = table.rows().map(|r| r.time().unwrap().as_s()).collect();
+        assert_eq!(times, [0.0, 0.02, 0.04]);
+    }
+
+    #[test]
+    fn what_would_do_is_named_for_each_bare_name() {
+        for (name, would_do) in BARE.map(|(channel, would_do)| (channel.name().replace('-', "_"), would_do)) {
+            let refused = read(&format!("rpm,{name}\n3000,200\n")).unwrap_err().to_string();
+            assert!(refused.contains(&format!("call it {would_do}, or map it")), "{refused}");
+        }
+    }
+
+    #[test]
+    fn two_hundred_thousand_rows_and_no_more() {
+        let of = |rows: usize| read(&format!("rpm\n{}", "1\n".repeat(rows))).map(|t| t.lines.len());
+        assert_eq!(of(MOST_ROWS), Ok(MOST_ROWS));
+        assert_eq!(of(MOST_ROWS + 1), Err(TableError::TooManyRows));
+    }
 }

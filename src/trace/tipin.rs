@@ -174,4 +174,94 @@ mod tests {
         let tip = run(|since| if (0.2..0.9).contains(&since) { 0.65 } else { 0.90 });
         assert!((tip.rich_seconds.as_s() - 0.7).abs() < 0.021);
     }
+
+    /// Rows a hundredth of a second apart: throttle and lambda by the time since the opening at one second.
+    fn followed(
+        inside_s: f64,
+        throttle: impl Fn(f64) -> f64,
+        lambda: impl Fn(f64) -> f64,
+    ) -> Vec<(f64, TipIn)> {
+        let mut tips = TipIns::default();
+        let mut done = Vec::new();
+        for i in 0..600 {
+            let t = f64::from(i) / 100.0;
+            let since = t - 1.0;
+            let inside = (0.0..inside_s).contains(&since);
+            if tips.follow(inside) {
+                let tip = tips.push(inside, [t, throttle(since), 1500.0, lambda(since)], 60.0);
+                done.extend(tip.map(|tip| (since, tip)));
+            } else {
+                assert!(!inside && !(0.0..2.5).contains(&since), "{since} s is not followed");
+            }
+        }
+        done.extend(tips.end().map(|tip| (9.0, tip)));
+        done
+    }
+
+    fn open(_: f64) -> f64 {
+        50.0
+    }
+
+    #[test]
+    fn an_opening_is_followed_for_two_and_a_half_seconds() {
+        for inside_s in [0.5, 4.0] {
+            let all = followed(inside_s, open, |_| 0.9);
+            assert_eq!(all.len(), 1);
+            assert!((all[0].0 - 2.51).abs() < 0.011, "{}", all[0].0);
+            assert!((all[0].1.opening_per_s - 0.6).abs() < 1e-9);
+            assert_eq!(all[0].1.recovery.unwrap().as_s(), 0.0, "it never left");
+        }
+        // Cut off by the end of the log, or by the next opening.
+        let mut tips = TipIns::default();
+        let push = |tips: &mut TipIns, inside, t: f64| tips.push(inside, [t, 50.0, 1500.0, 0.9], 60.0);
+        assert!(push(&mut tips, true, 1.0).is_none() && push(&mut tips, false, 1.5).is_none());
+        let first = push(&mut tips, true, 2.0).unwrap();
+        assert_eq!(first.start.as_s(), 1.0);
+        assert_eq!(tips.end().unwrap().start.as_s(), 2.0);
+        assert!(tips.end().is_none() && !tips.follow(false));
+    }
+
+    #[test]
+    fn each_figure_is_of_its_own_time() {
+        let late_throttle = |since: f64| if since > 1.55 { 90.0 } else { 50.0 };
+        let lambda = |since: f64| match since {
+            s if s < 1.45 => 0.95,
+            s if s < 2.05 => 0.88,
+            _ => 0.86,
+        };
+        let tip = followed(0.5, late_throttle, lambda).remove(0).1;
+        assert_eq!(tip.throttle_to.as_percent(), 50.0, "in the first second and a half");
+        assert_eq!(tip.richest.as_ratio(), 0.88, "in the first two");
+        assert_eq!(tip.settled.unwrap().as_ratio(), 0.88, "from one and a half on");
+        let never = followed(0.5, open, |since| if since > 2.45 { 1.0 } else { 0.9 }).remove(0).1;
+        assert!(never.recovery.is_none(), "still away at the end");
+    }
+
+    #[test]
+    fn a_second_peak_while_the_throttle_passes_the_middle() {
+        let second = |valley: f64, rise: f64, throttle: f64| {
+            let lambda = |since: f64| match since {
+                s if s < 0.1 => 0.9,
+                s if s < 0.3 => 1.2,
+                s if s < 1.3 => valley,
+                s if s < 1.6 => rise,
+                _ => 0.9,
+            };
+            let tip = followed(0.5, |_| throttle, lambda).remove(0).1;
+            tip.second_peak.map(Lambda::as_ratio)
+        };
+        assert_eq!(second(1.00, 1.06, 50.0), Some(1.06));
+        assert_eq!(second(1.00, 1.04, 50.0), None, "hardly above the valley");
+        assert_eq!(second(1.14, 1.20, 50.0), Some(1.20));
+        assert_eq!(second(1.16, 1.22, 50.0), None, "no valley: one peak");
+        assert_eq!(second(1.00, 1.06, 44.0), None);
+        assert_eq!(second(1.00, 1.06, 66.0), None);
+    }
+
+    #[test]
+    fn a_hole_is_no_lean_time() {
+        let point = |t_s: f64| Point { t_s, throttle_pct: 50.0, speed_rpm: 1500.0, lambda: 1.2 };
+        let lean = time_where(&[1.0, 1.125, 1.25, 1.5, 1.625].map(point), |p| p.lambda > 1.05);
+        assert!((lean - 0.375).abs() < 1e-9, "{lean}");
+    }
 }

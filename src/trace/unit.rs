@@ -143,4 +143,36 @@ mod tests {
         let (scale, _) = to_inside(Channel::Lambda, "AFR", Some(e85)).unwrap();
         assert_relative_eq!(8.33 * scale, 0.85, epsilon = 1e-9);
     }
+
+    #[test]
+    fn units_that_no_quantity_lists() {
+        for (channel, unit, one) in [
+            (Channel::Time, "us", 1e-6),
+            (Channel::Time, "\u{b5}s", 1e-6),
+            (Channel::Speed, "krpm", 1000.0),
+            (Channel::Throttle, "ratio", 100.0),
+            (Channel::Throttle, "1", 100.0),
+            (Channel::Lateral, "m/s2", 1.0 / 9.806_65),
+            (Channel::Longitudinal, "m/s^2", 1.0 / 9.806_65),
+            (Channel::Tilt, "rad", 57.295_78),
+            (Channel::Tilt, "degrees", 1.0),
+            (Channel::Lambda, "V", 1.0),
+        ] {
+            let (scale, offset) = to_inside(channel, unit, None).unwrap();
+            assert_relative_eq!(scale, one, max_relative = 1e-6);
+            assert_eq!(offset, 0.0, "{unit}");
+        }
+        assert!(to_inside(Channel::Lambda, "AFR", Some(AirFuelRatio::from_ratio(0.0))).is_none());
+    }
+
+    #[test]
+    fn every_unit_that_is_named_would_do() {
+        for channel in Channel::ALL {
+            let all = known(channel);
+            assert!(!all.is_empty(), "{channel:?}");
+            for unit in all.split([',', ';']).flat_map(|u| u.split(" or ")).map(str::trim) {
+                assert!(to_inside(channel, unit, None).is_some(), "{channel:?}: {unit} of {all}");
+            }
+        }
+    }
 }

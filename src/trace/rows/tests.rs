@@ -8,7 +8,8 @@ use crate::numeric::rng::Chance;
 const CHANNELS: [Channel; 6] =
     [Channel::Time, Channel::Speed, Channel::Manifold, Channel::Throttle, Channel::Lambda, Channel::Coolant];
 
-fn used(index: usize, channel: Channel) -> Used {
+/// A column as it stands, in the inside unit.
+pub(in crate::trace) fn used(index: usize, channel: Channel) -> Used {
     let (low, high) = plausible(channel);
     Used {
         index,

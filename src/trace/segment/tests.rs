@@ -91,6 +91,134 @@ fn opening_at_20_percent_a_second_is_the_border_of_a_tip_in() {
     }
 }
 
+/// The regime of a row alone.
+fn alone(of: [f64; 3]) -> State {
+    let mut segmenter = Segmenter::new(borders());
+    segmenter.push(&row(0.0, of[0], of[1], of[2]));
+    segmenter.state()
+}
+
+/// The regime after a second of one row and a second of another.
+fn after(was: [f64; 3], now: [f64; 3]) -> State {
+    let mut segmenter = Segmenter::new(borders());
+    for i in 0..64 {
+        let [speed, vacuum, throttle] = if i < 32 { was } else { now };
+        segmenter.push(&row(f64::from(i) / 32.0, speed, vacuum, throttle));
+    }
+    segmenter.state()
+}
+
+const BLIND: f64 = f64::NAN;
+
+#[test]
+fn both_sides_of_each_border_by_throttle() {
+    for (of, regime) in [
+        ([4000.0, 1.0, 90.0], Regime::FullThrottle),
+        ([4000.0, 9.0, 89.9], Regime::Cruise),
+        ([800.0, 16.0, 1.2], Regime::Idle),
+        ([800.0, 16.0, 1.3], Regime::OffIdle),
+        ([1200.0, 16.0, 0.5], Regime::Idle),
+        ([1201.0, 16.0, 0.5], Regime::Overrun),
+        ([2000.0, 14.0, 9.0], Regime::OffIdle),
+        ([2000.0, 14.0, 9.1], Regime::Cruise),
+        ([2000.0, 8.0, 20.0], Regime::Cruise),
+        ([2000.0, 7.9, 20.0], Regime::HeavyCruise),
+        ([2000.0, BLIND, 45.0], Regime::Cruise),
+        ([2000.0, BLIND, 45.1], Regime::HeavyCruise),
+    ] {
+        assert_eq!(alone(of), State::In(regime), "{of:?}");
+    }
+    assert_eq!(
+        (alone([350.0, 5.0, 20.0]), alone([351.0, 14.0, 20.0])),
+        (State::Stopped, State::In(Regime::Cruise))
+    );
+    assert_eq!(alone([800.0, BLIND, BLIND]), State::Unknown);
+}
+
+#[test]
+fn both_sides_of_each_border_by_vacuum() {
+    for (of, regime) in [
+        ([2000.0, 2.0], Regime::FullThrottle),
+        ([2000.0, 2.1], Regime::HeavyCruise),
+        ([2000.0, 8.0], Regime::Cruise),
+        ([2000.0, 7.9], Regime::HeavyCruise),
+        ([1201.0, 17.6], Regime::Overrun),
+        ([1200.0, 17.6], Regime::Cruise),
+        ([1201.0, 17.5], Regime::Cruise),
+        ([1049.0, 16.0], Regime::Idle),
+        ([1050.0, 16.0], Regime::Cruise),
+        ([800.0, 11.3], Regime::Idle),
+        ([800.0, 11.1], Regime::Cruise),
+    ] {
+        assert_eq!(alone([of[0], of[1], BLIND]), State::In(regime), "{of:?}");
+    }
+}
+
+#[test]
+fn a_regime_that_is_gives_a_little() {
+    let full = ([4000.0, 9.0, 95.0], Regime::FullThrottle);
+    let idle = ([800.0, 16.0, 1.0], Regime::Idle);
+    let overrun = ([2000.0, 21.0, 0.5], Regime::Overrun);
+    let off_idle = ([1500.0, 16.0, 8.5], Regime::OffIdle);
+    let heavy = ([2000.0, 7.5, 20.0], Regime::HeavyCruise);
+    let heavy_blind = ([2000.0, BLIND, 46.0], Regime::HeavyCruise);
+    let full_blind = ([2000.0, 1.5, BLIND], Regime::FullThrottle);
+    let overrun_blind = ([2000.0, 21.0, BLIND], Regime::Overrun);
+    let idle_blind = ([800.0, 16.0, BLIND], Regime::Idle);
+    for ((was, regime), stays, leaves, to) in [
+        (full, [4000.0, 9.0, 85.0], [4000.0, 9.0, 84.9], Regime::Cruise),
+        (idle, [800.0, 16.0, 2.0], [800.0, 16.0, 2.1], Regime::OffIdle),
+        (idle, [1200.0, 16.0, 1.0], [1201.0, 16.0, 1.0], Regime::Overrun),
+        (overrun, [2000.0, 21.0, 2.0], [2000.0, 21.0, 2.1], Regime::OffIdle),
+        (overrun, [1051.0, 21.0, 0.5], [1050.0, 21.0, 0.5], Regime::Idle),
+        (off_idle, [1500.0, 16.0, 10.0], [1500.0, 16.0, 10.1], Regime::Cruise),
+        (heavy, [2000.0, 8.69, 20.0], [2000.0, 8.71, 20.0], Regime::Cruise),
+        (heavy_blind, [2000.0, BLIND, 41.6], [2000.0, BLIND, 41.4], Regime::Cruise),
+        (full_blind, [2000.0, 3.0, BLIND], [2000.0, 3.1, BLIND], Regime::HeavyCruise),
+        (overrun_blind, [1051.0, 18.0, BLIND], [1050.0, 18.0, BLIND], Regime::Cruise),
+        (overrun_blind, [2000.0, 16.81, BLIND], [2000.0, 16.79, BLIND], Regime::Cruise),
+        (idle_blind, [1099.0, 16.0, BLIND], [1100.0, 16.0, BLIND], Regime::Cruise),
+        (idle_blind, [800.0, 10.51, BLIND], [800.0, 10.49, BLIND], Regime::Cruise),
+    ] {
+        assert_eq!(after(was, stays), State::In(regime), "{stays:?} after {was:?}");
+        assert_eq!(after(was, leaves), State::In(to), "{leaves:?} after {was:?}");
+    }
+    // An engine that runs is let fall further than one that is to be called running.
+    assert_eq!(after([800.0, 16.0, 1.0], [301.0, 16.0, 1.0]), State::In(Regime::Idle));
+    assert_eq!(after([800.0, 16.0, 1.0], [300.0, 16.0, 1.0]), State::Stopped);
+}
+
+/// Throttle or vacuum runs from one value at a rate for half a second, and stands; gives the tip-in.
+fn opened(throttle: bool, speed: f64, from: f64, per_s: f64) -> Option<(f64, f64)> {
+    let mut segmenter = Segmenter::new(Borders { throttle, ..borders() });
+    let mut found = None;
+    for i in 0..160 {
+        let t = f64::from(i) / 32.0;
+        let value = from + per_s * (t - 1.0).clamp(0.0, 0.5);
+        let s = if throttle { row(t, speed, 12.0, value) } else { row(t, speed, value, BLIND) };
+        if let Some(ended) = segmenter.push(&s).filter(|ended| ended.state == State::In(Regime::TipIn)) {
+            found = Some((ended.from_s, ended.to_s));
+        }
+    }
+    found
+}
+
+#[test]
+fn a_tip_in_lasts_until_the_mixture_has_found_its_level() {
+    // From where the throttle began to move to 0.8 s after it was last seen opening quickly.
+    let (from, to) = opened(true, 1500.0, 12.0, 30.0).unwrap();
+    assert!((0.85..=1.0).contains(&from), "{from}");
+    assert!((2.28..=2.45).contains(&to), "{to}");
+    assert!(opened(true, 1500.0, 12.0, 19.0).is_none());
+    assert!(opened(true, 1500.0, 12.0, 24.0).is_some());
+    assert!(opened(true, 200.0, 12.0, 30.0).is_none(), "the engine stands");
+    // Without a throttle the vacuum falls.
+    let (from, to) = opened(false, 1500.0, 15.0, -18.0).unwrap();
+    assert!((0.85..=1.0).contains(&from) && (2.28..=2.45).contains(&to), "{from} {to}");
+    assert!(opened(false, 1500.0, 15.0, -11.0).is_none());
+    assert!(opened(false, 1500.0, 6.0, 18.0).is_none(), "it rises");
+}
+
 proptest! {
     #[test]
     fn segments_tile_the_log(
