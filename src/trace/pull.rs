@@ -198,4 +198,70 @@ mod tests {
     fn no_trend_on_speed_when_the_speed_stands() {
         assert!(run(6.0, 100.0, 0.02).unwrap().lambda_per_1000_rpm.is_none());
     }
+
+    /// Thirty-two rows a second; speed and lambda by the time in the pull.
+    fn pulled(seconds: f64, speed: impl Fn(f64) -> f64, lambda: impl Fn(f64) -> f64) -> Option<Pull> {
+        let mut pulls = Pulls::default();
+        for i in 0..=(seconds * 32.0) as u32 {
+            let t = f64::from(i) / 32.0;
+            let mut s = row(64.0 + t, speed(t), 1.0 + t / 8.0, if i == 40 { 97.0 } else { 95.0 });
+            s.fuel_pressure_kpa = if t < 3.5 { 40.0 } else { 35.0 };
+            assert!(pulls.follow(true) && pulls.push(true, &s, lambda(t)).is_none());
+        }
+        assert!(pulls.follow(false));
+        let done = pulls.push(false, &row(99.0, 3000.0, 15.0, 5.0), 0.9);
+        assert!(!pulls.follow(false) && pulls.push(false, &row(99.1, 3000.0, 15.0, 5.0), 0.9).is_none());
+        done
+    }
+
+    #[test]
+    fn a_pull_in_figures() {
+        let lambda = |t: f64| match t {
+            t if t < 0.5 => 1.2,
+            t if t < 3.5 => 0.84,
+            t if t < 6.0 => 0.86,
+            t if t < 7.0 => 0.93,
+            _ => 0.88,
+        };
+        let pull = pulled(9.0, |t| 2000.0 + 200.0 * t, lambda).unwrap();
+        let close = |got: Option<Lambda>, expected: f64| {
+            assert!((got.unwrap().as_ratio() - expected).abs() < 1e-9, "{got:?}")
+        };
+        assert_eq!((pull.start.as_s(), pull.seconds.as_s(), pull.samples), (64.0, 9.0, 289));
+        assert!(
+            (pull.speed_from.as_rpm() - 2021.9).abs() < 0.1 && (pull.speed_to.as_rpm() - 3800.0).abs() < 0.1
+        );
+        // The first half second is left out; thirds of nine seconds.
+        close(pull.lambda, 0.86);
+        close(pull.lambda_from, 0.84);
+        close(pull.lambda_to, (4.0 * 0.93 + 9.0 * 0.88) / 13.0);
+        close(pull.worst, 0.93);
+        close(pull.richest, 0.84);
+        assert!((pull.worst_at.unwrap().as_s() - 64.0 - 6.86).abs() < 0.26, "{pull:?}");
+        assert_eq!(pull.fuel_pressure_from.unwrap().as_kpa(), 40.0);
+        assert_eq!(pull.fuel_pressure_to.unwrap().as_kpa(), 35.0);
+        assert!((pull.vacuum_to.unwrap().as_inhg() - 1.94).abs() < 0.03, "{pull:?}");
+        assert_eq!(pull.throttle.unwrap().as_percent(), 97.0);
+        let rises = pulled(6.0, |t| 2000.0 + 200.0 * t, |t| 0.84 + 0.01 * t).unwrap();
+        assert!((rises.lambda_per_1000_rpm.unwrap() - 0.05).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_trend_wants_three_hundred_rpm_and_four_means() {
+        let trend = |seconds: f64, rpm: f64| {
+            pulled(seconds, |t| 2000.0 + rpm * t / seconds, |t| 0.84 + 0.01 * t).unwrap().lambda_per_1000_rpm
+        };
+        // What is left after the first half second sweeps eleven twelfths.
+        assert!(trend(6.0, 340.0).is_some() && trend(6.0, 310.0).is_none());
+        assert!(trend(1.5, 3000.0).is_some(), "five means are left");
+        let mut pulls = Pulls::default();
+        (0..=48).for_each(|i| {
+            let lambda = if i < 28 { f64::NAN } else { 0.9 };
+            pulls.push(true, &row(f64::from(i) / 32.0, 2000.0 + 100.0 * f64::from(i), 1.0, 95.0), lambda);
+        });
+        let three = pulls.end().unwrap();
+        assert!(three.lambda_per_1000_rpm.is_some());
+        let silent = pulled(6.0, |t| 2000.0 + 200.0 * t, |_| f64::NAN).unwrap();
+        assert!(silent.lambda.is_none() && silent.worst.is_none() && silent.lambda_per_1000_rpm.is_none());
+    }
 }

@@ -199,3 +199,135 @@ fn a_header_in_windows_1252_is_guessed_at_and_kept_so() {
     assert_eq!(g.profile.encoding, Some(Encoding::Windows1252));
     assert_eq!(unit_of(&g, Channel::Coolant), "\u{b0}C");
 }
+
+/// The unit that is guessed for a column of twenty rows that ends in this number, and whether a word is said.
+fn unit_and_doubt(name: &str, number: &str) -> (String, bool) {
+    let g = guessed(&format!("time,rpm,{name}\n{}", rows(|i| format!("0.{i:02},{},{number}\n", 900 + i))));
+    let column = g.profile.columns.last().unwrap();
+    (column.unit.clone().unwrap(), !g.suspicious.is_empty())
+}
+
+#[test]
+fn units_by_name_and_by_size_on_both_sides_of_each_border() {
+    for (name, number, unit, doubted) in [
+        ("map", "2.0", "bar", true),
+        ("map", "2.1", "psi", false),
+        ("map", "17.0", "psi", true),
+        ("map", "17.1", "inHg", false),
+        ("map", "34.0", "inHg", true),
+        ("map", "34.1", "kPa", false),
+        ("map (psi)", "1.9", "psi", false),
+        ("vacuum", "35.0", "inHg", true),
+        ("vacuum", "35.1", "kPa", false),
+        ("vacuum (inHg)", "20", "inHg", false),
+        ("tps", "1.0", "ratio", false),
+        ("tps", "1.1", "%", true),
+        ("tps", "5.0", "%", true),
+        ("tps", "5.1", "%", false),
+        ("tps_pct", "0.9", "%", false),
+        ("coolant", "140", "degC", false),
+        ("coolant", "141", "degF", true),
+        ("coolant_c", "90", "degC", false),
+        ("iat_f", "90", "degF", false),
+        ("coolant (F)", "230", "F", false),
+        ("lambda", "0.55", "lambda", false),
+        ("lambda", "1.69", "lambda", false),
+        ("lambda", "2.6", "V", true),
+        ("lambda", "5.0", "V", true),
+        ("lambda", "5.1", "AFR", true),
+        ("afr", "8.5", "AFR", true),
+        ("afr", "8.6", "AFR", false),
+        ("afr", "8.9", "AFR", false),
+        ("afr", "9.0", "AFR", true),
+        ("afr", "11.0", "AFR", false),
+        ("afr", "24.9", "AFR", false),
+        ("afr", "25.0", "afr", true),
+        ("o2 (AFR)", "0.9", "lambda", true),
+        ("o2", "0.9", "lambda", false),
+        ("o2", "13.2", "AFR", false),
+    ] {
+        assert_eq!(unit_and_doubt(name, number), (unit.to_owned(), doubted), "{name} {number}");
+    }
+}
+
+#[test]
+fn numbers_that_no_such_instrument_shows_are_doubted() {
+    for (name, usual, odd) in [
+        ("map_kpa", ["10.1", "109.9"], ["9.9", "110.1"]),
+        ("vacuum_inhg", ["-0.9", "27.9"], ["-1.1", "28.1"]),
+        ("tps_pct", ["-1.9", "101.9"], ["-2.1", "102.1"]),
+        ("coolant_c", ["-29", "139"], ["-31", "141"]),
+    ] {
+        for number in usual {
+            assert!(!unit_and_doubt(name, number).1, "{name} {number}");
+        }
+        for number in odd {
+            assert!(unit_and_doubt(name, number).1, "{name} {number}");
+        }
+    }
+    let speed = |rpm: u32| said("time,rpm", |i| format!("0.{i:02},{}", rpm + i % 2)).len();
+    assert_eq!((speed(11_998), speed(12_002)), (0, 1));
+}
+
+#[test]
+fn scales_on_both_sides_of_their_borders() {
+    let scale = |name: &str, number: &str| {
+        let g =
+            guessed(&format!("time,map,{name}\n{}", rows(|i| format!("0.{i:02},{}.5,{number}\n", 40 + i))));
+        g.profile.columns.last().unwrap().scale
+    };
+    for (name, number, expected) in [
+        ("lambda", "549", None),
+        ("lambda", "550", Some(0.001)),
+        ("lambda", "1699", Some(0.001)),
+        ("lambda", "1700", None),
+        ("rpm", "29.9", Some(1000.0)),
+        ("rpm", "30", None),
+        ("rpm", "0", None),
+        ("engine speed (krpm)", "2.5", None),
+        ("vacuum", "-1.4", None),
+        ("vacuum", "-1.5", None),
+        ("vacuum", "-1.6", Some(-1.0)),
+    ] {
+        assert_eq!(scale(name, number), expected, "{name} {number}");
+    }
+}
+
+#[test]
+fn steps_of_time() {
+    let unit = |name: &str, row: fn(u32) -> String, n: u32| {
+        let g = guessed(&format!("{name},rpm\n{}", (0..n).map(|i| row(i) + ",900\n").collect::<String>()));
+        (unit_of(&g, Channel::Time).to_owned(), g.suspicious.iter().any(|s| s.contains("goes up by")))
+    };
+    for (name, row, n, expected, said) in [
+        ("time", (|i| format!("{}", 2 * i)) as fn(u32) -> String, 7, "ms", true),
+        ("time", |i| format!("{}", 2 * i), 6, "s", false),
+        ("time", |i| format!("{}", 999 * i), 20, "ms", true),
+        ("time", |i| format!("{}", 1000 * i), 20, "us", true),
+        ("time", |i| format!("{}", 20 * (i / 2)), 20, "ms", true),
+        ("time", |i| format!("{}", i), 7, "s", true),
+        ("time", |i| format!("{}", i), 6, "s", false),
+        ("time", |i| format!("{:.1}", 1.5 * f64::from(i)), 20, "s", false),
+        ("time (ms)", |i| format!("{}", 20 * i), 20, "ms", false),
+        ("time (s)", |i| format!("{}", 20 * i), 20, "ms", true),
+    ] {
+        assert_eq!(unit(name, row, n), (expected.to_owned(), said), "{name} {}", row(1));
+    }
+}
+
+#[test]
+fn what_is_left_out_of_a_guess() {
+    let g = guessed("# a note\n\ntime;rpm;afr 1;lambda;7\n0,1;900;13,2;0,9;x\n0,2;901;13,3;0,9;y\n");
+    assert_eq!(g.profile.decimal_comma, Some(true));
+    assert!(
+        g.because.iter().any(|b| b == "\"lambda\" looks like lambda too; it was left out"),
+        "{:?}",
+        g.because
+    );
+    assert_eq!(g.profile.name, "guessed");
+    assert_eq!(g.profile.columns.len(), 3, "a number is no name");
+    let points = guessed("time;rpm\n0.1;900\n0.2;901\n");
+    assert_eq!(points.profile.decimal_comma, Some(false));
+    let commas = guessed("time,rpm\n0.1,900\n");
+    assert_eq!((commas.profile.delimiter, commas.profile.decimal_comma), (Some(','), Some(false)));
+}

@@ -220,3 +220,127 @@ fn a_byte_lost_doubled_or_put_in_costs_two_rows_at_most() {
         }
     }
 }
+
+/// As [`watched`], in another context.
+fn watched_in(ctx: TraceContext, seconds: f64, of: impl Fn(f64) -> [f64; 4]) -> Vec<(f64, Say)> {
+    let mut reader = LiveReader::new(ctx.clone());
+    let mut monitor = Monitor::new(&ctx, Some(alarms()));
+    reader.push(HEADER.as_bytes());
+    let mut said = Vec::new();
+    for i in 0..(seconds * 20.0) as u32 {
+        let t = f64::from(i) / 20.0;
+        let [speed, vacuum, throttle, lambda] = of(t);
+        let line = format!("{t:.2},{speed:.0},{vacuum:.2},{throttle:.1},{lambda:.3}\n");
+        for row in reader.push(line.as_bytes()) {
+            said.extend(monitor.push(TimeSpan::from_s(100.0 + t), &row).into_iter().map(|s| (t, s)));
+        }
+    }
+    said
+}
+
+#[test]
+fn what_is_load() {
+    let loads = |opening: Option<f64>, of: [f64; 3]| {
+        let ctx = TraceContext { enrichment_opening: opening.map(crate::units::Vacuum::from_inhg), ..ctx() };
+        !lean(&watched_in(ctx, 2.0, |_| [of[0], of[1], of[2], 1.0])).is_empty()
+    };
+    for (opening, of, is) in [
+        (None, [500.0, 15.0, 95.0], false),
+        (None, [501.0, 15.0, 95.0], true),
+        (None, [3000.0, 15.0, 60.0], false),
+        (None, [3000.0, 15.0, 60.1], true),
+        (None, [3000.0, 5.0, 20.0], false),
+        (None, [3000.0, 4.9, 20.0], true),
+        (Some(3.0), [3000.0, 3.0, 20.0], false),
+        (Some(3.0), [3000.0, 2.9, 20.0], true),
+        (Some(1.0), [3000.0, 2.1, 20.0], false),
+        (Some(1.0), [3000.0, 1.9, 20.0], true),
+        (Some(9.0), [3000.0, 5.1, 20.0], false),
+    ] {
+        assert_eq!(loads(opening, of), is, "{of:?} with an opening at {opening:?}");
+    }
+}
+
+#[test]
+fn each_thing_is_said_in_its_moment() {
+    let said =
+        watched_in(ctx(), 8.0, |t| [3500.0, 1.0, 95.0, if (1.0..3.0).contains(&t) { 0.95 } else { 0.84 }]);
+    let when = |is: fn(&Say) -> bool| said.iter().filter(|(_, s)| is(s)).map(|(t, _)| *t).collect::<Vec<_>>();
+    assert_eq!(when(|s| matches!(s, Say::Lean { .. })), [1.55], "more than half a second of it");
+    assert_eq!(when(|s| *s == Say::LeanOver), [4.05], "more than a second without");
+    assert_eq!(when(|s| matches!(s, Say::Regime(Regime::FullThrottle))), [0.0]);
+    assert_eq!(when(|s| matches!(s, Say::Settled { .. })), [5.0]);
+    let stuck = |low: f64| {
+        let of = |t: f64| {
+            [if t < 2.5 { 2000.0 } else { low }, 12.0, 20.0, if t < 2.0 { 0.9 + 0.01 * t } else { 0.95 }]
+        };
+        let said = watched_in(ctx(), 8.0, of);
+        said.into_iter().find(|(_, s)| matches!(s, Say::SensorStuck { .. })).map(|(t, _)| t)
+    };
+    assert_eq!(stuck(1959.0), Some(4.05), "more than two seconds, and 2 %");
+    assert_eq!(stuck(1960.0), None);
+    let (monitor, _) = watched(3.0, |_| [3500.0, 1.0, 95.0, 1.0]);
+    assert_eq!(monitor.alarm(), Some(AlarmLevel::Stop));
+    let (monitor, _) = watched(8.0, |t| [800.0, 15.0 + (t * 9.0).sin(), 1.0, 0.9]);
+    assert!(monitor.needle().unwrap().peak_to_peak.as_inhg() > 1.8);
+}
+
+#[test]
+fn a_line_that_comes_back_says_after_how_long() {
+    let (mut monitor, _) = watched(10.0, |_| [800.0, 15.0, 1.0, 0.9]);
+    assert!(matches!(monitor.settled(), crate::trace::settle::Settled::Yes { .. }));
+    assert_eq!(monitor.tick(TimeSpan::from_s(12.94)), None);
+    let since = monitor.tick(TimeSpan::from_s(12.96));
+    assert!(matches!(since, Some(Say::Stalled { since }) if (since.as_s() - 3.01).abs() < 1e-9), "{since:?}");
+    assert!(!matches!(monitor.settled(), crate::trace::settle::Settled::Yes { .. }), "it begins afresh");
+    let row = rows(&format!("{HEADER}0.00,800,15.0,1.0,0.900\n0.05,800,15.0,1.0,0.900\n"))[0];
+    let said = monitor.push(TimeSpan::from_s(14.95), &row);
+    assert!(matches!(said[0], Say::Resumed { after } if (after.as_s() - 5.0).abs() < 1e-9), "{said:?}");
+    assert!(!monitor.push(TimeSpan::from_s(15.0), &row).iter().any(|s| matches!(s, Say::Resumed { .. })));
+}
+
+#[test]
+fn only_good_rows_fill_the_meter() {
+    let have = |regime: Regime, of: &dyn Fn(f64) -> [f64; 4]| {
+        let (monitor, _) = watched(12.0, of);
+        let lack = monitor.meter().all().into_iter().find(|l| l.regime == regime).unwrap();
+        assert_eq!(monitor.regime(), Some(regime));
+        lack.have.as_s()
+    };
+    let alive = |t: f64| 0.9 + 0.01 * t.sin();
+    let full = have(Regime::FullThrottle, &|t| [4000.0 - 100.0 * t, 1.0, 95.0, alive(t) - 0.06]);
+    assert!((11.0..11.6).contains(&full), "{full}: the speed may move, the throttle not");
+    let cruise = have(Regime::Cruise, &|t| [2000.0, 14.0, 20.0, alive(t)]);
+    assert!((9.4..10.1).contains(&cruise), "{cruise}: after two seconds of standing");
+    assert!(have(Regime::Cruise, &|t| [2000.0 + 80.0 * t, 14.0, 20.0, alive(t)]) < 1.0, "it moves");
+    assert!(have(Regime::Cruise, &|_| [2000.0, 14.0, 20.0, 1.9]) < 0.1, "no lambda");
+    let stuck = have(Regime::Cruise, &|t| [2000.0 + 30.0 * (t * 3.0).sin(), 14.0, 20.0, 0.95]);
+    assert!(stuck < 3.0, "{stuck}: a stuck sensor fills nothing");
+    for (have, visits, enough) in [(30.0, 3, true), (29.9, 3, false), (30.0, 2, false)] {
+        let (have, need) = (TimeSpan::from_s(have), TimeSpan::from_s(30.0));
+        assert_eq!(Lack { regime: Regime::Cruise, have, need, visits, need_visits: 3 }.enough(), enough);
+    }
+}
+
+#[test]
+fn a_live_line_knows_its_columns_and_when_it_is_garbled() {
+    let mut reader = LiveReader::new(ctx());
+    assert!(!reader.settled() && reader.channels().is_empty());
+    assert!(reader.push(HEADER.as_bytes()).is_empty() && !reader.settled(), "one row settles it");
+    let row = reader.push(b"30.00,800,15.0,1.0,0.900\n")[0];
+    assert!(reader.settled() && (row.time.unwrap().as_s() - 30.0).abs() < 1e-9);
+    use crate::trace::Channel;
+    let channels = [Channel::Time, Channel::Speed, Channel::Vacuum, Channel::Throttle, Channel::Lambda];
+    assert_eq!(reader.channels(), channels);
+    // Three lines in ten.
+    let garbled = |bad: usize| {
+        let mut reader = LiveReader::new(ctx());
+        reader.push(format!("{HEADER}0.00,800,15.0,1.0,0.900\n").as_bytes());
+        for i in 0..39 {
+            reader.push(if i < bad { b"~~\n" } else { b"0.10,800,15.0,1.0,0.900\n" });
+        }
+        reader.garbled()
+    };
+    assert_eq!(garbled(12), None);
+    assert_eq!(garbled(13), Some(Garbled { lines: 13, of: 40 }));
+}
