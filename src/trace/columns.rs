@@ -212,10 +212,7 @@ pub(super) fn is_units_row(text: &[u8], separator: u8, fields: usize) -> bool {
     let Ok(cells) = split::cells(text, separator) else { return false };
     let filled: Vec<_> = cells.iter().filter(|c| number::cell(c, b'.') != Cell::Empty).collect();
     let words = |c: &&Vec<u8>| number::cell(c, b'.') == Cell::Bad && number::cell(c, b',') == Cell::Bad;
-    cells.len() == fields
-        && filled.len() * 2 >= fields.min(2)
-        && !filled.is_empty()
-        && filled.iter().all(words)
+    cells.len() == fields && !filled.is_empty() && filled.iter().all(words)
 }
 
 /// The decimal sign, from the used cells of the first rows.
@@ -252,3 +249,6 @@ pub(super) fn decimal_sign(
     }
     Ok(if commas > 0 && points == 0 { b',' } else { b'.' })
 }
+
+#[cfg(test)]
+mod tests;

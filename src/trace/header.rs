@@ -400,3 +400,6 @@ fn without_header(
     };
     Ok((Head { layout, lines: counts, consumed, notes, names }, rows.len()))
 }
+
+#[cfg(test)]
+mod tests;

@@ -406,11 +406,4 @@ mod tests {
             assert!(refused.contains(&format!("call it {would_do}, or map it")), "{refused}");
         }
     }
-
-    #[test]
-    fn two_hundred_thousand_rows_and_no_more() {
-        let of = |rows: usize| read(&format!("rpm\n{}", "1\n".repeat(rows))).map(|t| t.lines.len());
-        assert_eq!(of(MOST_ROWS), Ok(MOST_ROWS));
-        assert_eq!(of(MOST_ROWS + 1), Err(TableError::TooManyRows));
-    }
 }
