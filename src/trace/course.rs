@@ -194,6 +194,7 @@ impl Course {
         self.judged = self.ripe;
         if self.judged >= CLEARED {
             rows.drain(..self.judged);
+            // At a hole rows are judged that never met their lambda.
             self.matched = self.matched.saturating_sub(self.judged);
             self.ripe = 0;
             self.judged = 0;
@@ -392,3 +393,6 @@ impl Course {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -367,7 +367,9 @@ mod tests {
         let some = |kinds: &[FaultKind], lines: u64| {
             let mut tally = Tally::default();
             for line in 1..=lines {
-                kinds.iter().for_each(|kind| tally.note(line, 0, *kind, Default::default));
+                for kind in kinds {
+                    tally.note(line, 0, *kind, Default::default);
+                }
             }
             tally
         };

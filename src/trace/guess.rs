@@ -134,9 +134,6 @@ fn best_header(lines: &[&[u8]]) -> Option<(usize, u8)> {
 
 fn channel_of(name: &str) -> Option<Channel> {
     let lower = name.to_lowercase();
-    if lower.is_empty() || lower.parse::<f64>().is_ok() {
-        return None;
-    }
     // A word at the start, or after something that is no letter: "map" but not "sitemap".
     let has = |word: &str| {
         lower
@@ -358,8 +355,7 @@ fn lambda_unit(
     name: &str,
     suspect: &mut impl FnMut(String),
 ) -> String {
-    let says_ratio = written.as_deref().is_some_and(|w| w.eq_ignore_ascii_case("afr"))
-        || name.to_lowercase().contains("afr");
+    let says_ratio = name.to_lowercase().contains("afr");
     let by_numbers = match middle {
         m if (0.55..1.7).contains(&m) && highest < 2.5 => "lambda",
         m if m > 8.5 && m < 25.0 => "AFR",

@@ -225,7 +225,7 @@ mod tests {
         };
         let pull = pulled(9.0, |t| 2000.0 + 200.0 * t, lambda).unwrap();
         let close = |got: Option<Lambda>, expected: f64| {
-            assert!((got.unwrap().as_ratio() - expected).abs() < 1e-9, "{got:?}")
+            assert!((got.unwrap().as_ratio() - expected).abs() < 1e-9, "{got:?}");
         };
         assert_eq!((pull.start.as_s(), pull.seconds.as_s(), pull.samples), (64.0, 9.0, 289));
         assert!(

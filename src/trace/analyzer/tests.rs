@@ -105,14 +105,14 @@ fn every_row_is_kept_or_dropped_for_its_reason() {
         (10.0, &cold),
         (30.0, &idle),
         (10.0, &misses),
-        (10.0, &loads),
+        (6.0, &loads),
         (8.0, &beyond),
         (8.0, &silent),
         (2.0, &|_| "0,0.0,1.0,,80".to_owned()),
         (2.0, &|_| ",0.0,,,80".to_owned()),
     ];
     let s = read(bare(), &log("rpm,vacuum_inhg,tps_pct,lambda,coolant_c", &parts));
-    assert_eq!(s.rows, 80 * 32);
+    assert_eq!((s.rows, s.delay.rows), (76 * 32, 76 * 32));
     assert_eq!(s.kept + s.dropped.values().sum::<u64>(), s.rows);
     let near = |reason: Dropped, seconds: f64, within: f64| {
         let rows = s.dropped.get(&reason).copied().unwrap_or(0) as f64;
@@ -127,6 +127,10 @@ fn every_row_is_kept_or_dropped_for_its_reason() {
     near(Dropped::NoLambda, 8.0, 0.7);
     near(Dropped::Stopped, 2.0, 0.3);
     near(Dropped::Incomplete, 2.0, 0.3);
+    assert_eq!(
+        (s.sensor.out_of_range, s.sensor.missing),
+        (s.dropped[&Dropped::SensorRange], s.dropped[&Dropped::NoLambda])
+    );
     let heavy = s.regime(Regime::Cruise).unwrap().lambda.unwrap();
     assert!((heavy.median.as_ratio() - 1.301).abs() < 0.0011, "lean at load is believed");
 }
@@ -188,6 +192,9 @@ fn measured_and_worked_out_air() {
     assert_eq!(nothing.share_of, super::super::ShareOf::SpeedDensity);
     let unrated = of(bare(), &format!("{names},air_flow_g_s"), ",32.0");
     assert_eq!(station(&unrated), (15.0, Some(32.0)));
+    // A rating alone says nothing of the flow.
+    let only_rated = TraceContext { rated_flow: rated.rated_flow, ..bare() };
+    assert_eq!(of(only_rated, names, "").share_of, super::super::ShareOf::SpeedDensity);
     // The second bank less the first.
     assert!((metered.sensor.bank_difference.unwrap().as_ratio() - 0.03).abs() < 1e-9);
     assert_eq!((metered.sensor.vouched, nothing.sensor.vouched), (Some(true), None));
@@ -230,4 +237,143 @@ fn the_enrichment_is_counted_by_its_opening() {
         s.regime(Regime::HeavyCruise).unwrap().enriched.unwrap().as_percent()
     };
     assert_eq!((at(6.4), at(6.6)), (100.0, 0.0));
+}
+
+#[test]
+fn what_no_instrument_shows_is_dropped() {
+    let dropped = |names: &str, seconds: f64, cells: &dyn Fn(f64) -> String, reason: Dropped| {
+        let cruise = |t: f64| format!("2000,14.0,20.0,{:.3}", 0.95 + alive(t));
+        let s = read(bare(), &log(names, &[(40.0, &cruise), (seconds, cells), (10.0, &cruise)]));
+        s.dropped.get(&reason).copied().unwrap_or(0)
+    };
+    let vacuum = |inhg: f64| {
+        let cells = move |t: f64| format!("2000,{inhg},20.0,{:.3}", 0.95 + alive(t));
+        dropped("rpm,vacuum_inhg,tps_pct,lambda", 2.0, &cells, Dropped::PressureImplausible)
+    };
+    assert_eq!((vacuum(-1.4), vacuum(-1.6), vacuum(29.0)), (0, 64, 0));
+    let manifold = |kpa: f64| {
+        let cruise = |t: f64| format!("2000,53.0,20.0,{:.3}", 0.95 + alive(t));
+        let cells = move |t: f64| format!("2000,{kpa},20.0,{:.3}", 0.95 + alive(t));
+        let s = read(bare(), &log("rpm,map_kpa,tps_pct,lambda", &[(40.0, &cruise), (2.0, &cells)]));
+        s.dropped.get(&Dropped::PressureImplausible).copied().unwrap_or(0)
+    };
+    assert_eq!((manifold(3.1), manifold(2.9)), (0, 64));
+    // No crankshaft jumps by fifteen hundred between two rows; the way back is one too.
+    let spike = |rpm: f64| {
+        let cells = move |t: f64| format!("{rpm},14.0,20.0,{:.3}", 0.95 + alive(t));
+        dropped("rpm,vacuum_inhg,tps_pct,lambda", 1.0 / 32.0, &cells, Dropped::TachNoise)
+    };
+    assert_eq!((spike(3490.0), spike(3510.0), spike(490.0)), (0, 2, 2));
+    let mut slow = String::from("time_s,rpm,vacuum_inhg,tps_pct,lambda\n");
+    for i in 0..200 {
+        let rpm = if i % 2 == 0 { 1000 } else { 2600 };
+        let _ = writeln!(
+            slow,
+            "{:.2},{rpm},14.0,20.0,{:.3}",
+            f64::from(i) / 4.0,
+            0.95 + 0.001 * f64::from(i % 3)
+        );
+    }
+    assert!(
+        !read(bare(), &slow).dropped.contains_key(&Dropped::TachNoise),
+        "in a quarter of a second it may"
+    );
+}
+
+#[test]
+fn each_regime_is_held_to_its_own_stillness() {
+    let idle = |t: f64| format!("{:.0},16.0,1.0,{:.3}", 800.0 + 30.0 * (t * 4.0).sin(), 0.9 + alive(t));
+    let pull = |t: f64| format!("{:.0},1.0,95.0,{:.3}", 2000.0 + 300.0 * t, 0.85 + alive(t));
+    let shut = |t: f64| format!("{:.0},21.0,1.0,{:.3}", 3800.0 - 400.0 * t, 1.1 + alive(t));
+    let rich = |t: f64| format!("{:.0},21.0,1.0,1.7", 2200.0 - 100.0 * t);
+    let parts: [(f64, &dyn Fn(f64) -> String); 4] = [(60.0, &idle), (6.0, &pull), (4.0, &shut), (4.0, &rich)];
+    let s = read(bare(), &log("rpm,vacuum_inhg,tps_pct,lambda", &parts));
+    let samples = |regime| s.regime(regime).unwrap().samples;
+    assert!(samples(Regime::Idle) > 500 && samples(Regime::FullThrottle) > 120, "{:?}", s.dropped);
+    for regime in [Regime::Idle, Regime::FullThrottle] {
+        let r = s.regime(regime).unwrap();
+        assert_eq!(r.lambda.unwrap().count, r.samples, "{regime}: only of the rows that are kept");
+    }
+    // Of an overrun what can be believed is shown, and no station is made of it.
+    let over = s.regime(Regime::Overrun).unwrap();
+    assert_eq!(over.samples, 0);
+    assert!((over.lambda.unwrap().p90.as_ratio() - 1.102).abs() < 0.002, "{:?}", over.lambda);
+    assert!(s.stations.iter().all(|x| x.regime != Regime::Overrun));
+}
+
+#[test]
+fn a_hole_is_no_time_and_a_bank_that_is_silent_no_difference() {
+    let cruise = |t: f64| format!("2000,14.0,20.0,{:.3},{:.3}", 0.95 + alive(t), 0.98 + alive(t));
+    let silent = |t: f64| format!("2000,14.0,20.0,{:.3},", 0.95 + alive(t));
+    let text = log("rpm,vacuum_inhg,tps_pct,lambda,lambda_2", &[(40.0, &cruise), (20.0, &silent)]);
+    let whole = read(bare(), &text);
+    let compared = whole.sensor.bank_counts.count();
+    assert_eq!(compared, 10 * 32, "from the sensor being warm to the silence");
+    assert!(whole.kept > 900);
+    // Ten rows and half a second at least: what is further apart is not connected.
+    let without = |rows: std::ops::Range<usize>| {
+        let lines = text.lines().enumerate().filter(|(n, _)| !rows.contains(n));
+        read(bare(), &lines.map(|(_, l)| format!("{l}\n")).collect::<String>()).seconds.as_s()
+    };
+    assert_eq!(without(0..0), 59.96875);
+    assert_eq!(without(1000..1014), 59.96875);
+    assert_eq!(without(1000..1017), 59.96875 - 18.0 / 32.0);
+    // The header again is a new start, wherever the bytes are cut.
+    let mut lines: Vec<&str> = text.lines().collect();
+    lines.insert(1000, lines[0]);
+    let again = lines.join("\n") + "\n";
+    let cut: usize = again.lines().take(1001).map(|l| l.len() + 1).sum();
+    for at in [0, cut] {
+        let mut analyzer = Analyzer::new(bare());
+        analyzer.push(&again.as_bytes()[..at]);
+        analyzer.push(&again.as_bytes()[at..]);
+        let summary = analyzer.finish().unwrap();
+        assert_eq!((summary.seconds.as_s(), summary.lines.headers_again), (59.9375, 1), "cut at {at}");
+    }
+}
+
+#[test]
+fn lines_read_apart_are_taken_only_where_a_line_begins() {
+    let cruise = |t: f64| format!("2000,14.0,20.0,{:.3}", 0.95 + alive(t));
+    let text = log("rpm,vacuum_inhg,tps_pct,lambda", &[(60.0, &cruise)]);
+    let whole = read(bare(), &text);
+    for line_end in ["\n", "\r"] {
+        let text = text.replace('\n', line_end);
+        let mut analyzer = Analyzer::new(bare());
+        assert!(!analyzer.at_line_start() && analyzer.shape().is_none() && !analyzer.take(&Rows::default()));
+        let (first, rest) = text.as_bytes().split_at(text[..9000].rfind(line_end).unwrap() + 1);
+        analyzer.push(first);
+        let shape = analyzer.shape().unwrap();
+        assert_eq!(shape.line_end(), line_end.as_bytes()[0]);
+        assert!(analyzer.at_line_start());
+        let mut rows = Rows::default();
+        let used = shape.read(&rest[..2005], &mut rows);
+        assert!(used > 1900 && used <= 2005 && rest[used - 1] == shape.line_end(), "{used}");
+        assert!(analyzer.take(&rows));
+        analyzer.push(&rest[used..used + 5]);
+        assert!(!analyzer.at_line_start() && !analyzer.take(&rows), "in the middle of a line");
+        analyzer.push(&rest[used + 5..]);
+        assert_eq!(analyzer.lines(), whole.lines.lines);
+        assert_eq!(analyzer.finish().unwrap(), whole);
+    }
+    let mut failed = Analyzer::new(bare());
+    failed.push(b"PK\x03\x04");
+    assert!(failed.failed().is_some() && !failed.take(&Rows::default()));
+}
+
+#[test]
+fn only_what_something_is_worked_out_from_is_read() {
+    let ctx = TraceContext::bare(&LoggerProfile::dyno());
+    let s = read(ctx, "time_s,rpm,torque_n_m,lambda\n0,800,x,0.9\n0.1,800,y,0.9\n");
+    assert_eq!((s.lines.used, s.lines.quarantined), (2, 0));
+    assert_eq!(read(bare(), "time_s,rpm\n0,800\n").period, None, "one row has none");
+    let missing = |text: &str| {
+        let mut analyzer = Analyzer::new(bare());
+        analyzer.push(text.as_bytes());
+        analyzer.finish().unwrap_err().to_string()
+    };
+    assert!(
+        missing("# a\ntime_s,lambda\ns,lambda\n0,1\n").starts_with("line 2: there is no engine speed column")
+    );
+    assert!(missing("rpm,lambda\n800,1\n").starts_with("line 1: there is no time column"));
 }

@@ -220,6 +220,8 @@ fn units_by_name_and_by_size_on_both_sides_of_each_border() {
         ("vacuum", "35.0", "inHg", true),
         ("vacuum", "35.1", "kPa", false),
         ("vacuum (inHg)", "20", "inHg", false),
+        ("vacuum (kPa)", "30", "kPa", false),
+        ("map (foo)", "50", "kPa", false),
         ("tps", "1.0", "ratio", false),
         ("tps", "1.1", "%", true),
         ("tps", "5.0", "%", true),
@@ -304,9 +306,10 @@ fn steps_of_time() {
         ("time", |i| format!("{}", 2 * i), 6, "s", false),
         ("time", |i| format!("{}", 999 * i), 20, "ms", true),
         ("time", |i| format!("{}", 1000 * i), 20, "us", true),
-        ("time", |i| format!("{}", 20 * (i / 2)), 20, "ms", true),
-        ("time", |i| format!("{}", i), 7, "s", true),
-        ("time", |i| format!("{}", i), 6, "s", false),
+        ("time", |i| format!("{}", 20 * (i / 3)), 20, "ms", true),
+        ("time", |i| format!("{}", if i < 3 { i } else { 20 * i }), 20, "ms", true),
+        ("time", |i| format!("{i}"), 7, "s", true),
+        ("time", |i| format!("{i}"), 6, "s", false),
         ("time", |i| format!("{:.1}", 1.5 * f64::from(i)), 20, "s", false),
         ("time (ms)", |i| format!("{}", 20 * i), 20, "ms", false),
         ("time (s)", |i| format!("{}", 20 * i), 20, "ms", true),
@@ -326,6 +329,18 @@ fn what_is_left_out_of_a_guess() {
     );
     assert_eq!(g.profile.name, "guessed");
     assert_eq!(g.profile.columns.len(), 3, "a number is no name");
+    // A comment is no header, however many names it has; notes say nothing of the decimal sign.
+    let notes = guessed("# time,rpm,map,lambda\ntime;rpm;a;b\n0.1;900;x,y;x,y\n0.2;901;x,y;x,y\n");
+    assert_eq!((notes.profile.delimiter, notes.profile.decimal_comma), (Some(';'), Some(false)));
+    let notes = guessed("time;rpm;a;b\n0,1;900;x.y;x.y\n0,2;901;x.y;x.y\n");
+    assert_eq!(notes.profile.decimal_comma, Some(true));
+    assert_eq!(guessed("time;rpm\n1;900\n2;901\n").profile.decimal_comma, Some(false), "neither is seen");
+    // One reading beyond any lambda, and the column is none.
+    let volts = guessed(&format!(
+        "time,rpm,lambda\n{}",
+        rows(|i| format!("0.{i:02},900,{}\n", if i == 3 { 2.6 } else { 0.9 }))
+    ));
+    assert_eq!(unit_of(&volts, Channel::Lambda), "V");
     let points = guessed("time;rpm\n0.1;900\n0.2;901\n");
     assert_eq!(points.profile.decimal_comma, Some(false));
     let commas = guessed("time,rpm\n0.1,900\n");

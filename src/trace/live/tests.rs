@@ -1,4 +1,4 @@
-use super::super::{LoggerProfile, TraceContext};
+use super::super::{Channel, LoggerProfile, TraceContext};
 use super::*;
 use crate::setup::Regime;
 use crate::units::{Lambda, TimeSpan};
@@ -222,9 +222,9 @@ fn a_byte_lost_doubled_or_put_in_costs_two_rows_at_most() {
 }
 
 /// As [`watched`], in another context.
-fn watched_in(ctx: TraceContext, seconds: f64, of: impl Fn(f64) -> [f64; 4]) -> Vec<(f64, Say)> {
+fn watched_in(ctx: &TraceContext, seconds: f64, of: impl Fn(f64) -> [f64; 4]) -> Vec<(f64, Say)> {
     let mut reader = LiveReader::new(ctx.clone());
-    let mut monitor = Monitor::new(&ctx, Some(alarms()));
+    let mut monitor = Monitor::new(ctx, Some(alarms()));
     reader.push(HEADER.as_bytes());
     let mut said = Vec::new();
     for i in 0..(seconds * 20.0) as u32 {
@@ -242,7 +242,7 @@ fn watched_in(ctx: TraceContext, seconds: f64, of: impl Fn(f64) -> [f64; 4]) -> 
 fn what_is_load() {
     let loads = |opening: Option<f64>, of: [f64; 3]| {
         let ctx = TraceContext { enrichment_opening: opening.map(crate::units::Vacuum::from_inhg), ..ctx() };
-        !lean(&watched_in(ctx, 2.0, |_| [of[0], of[1], of[2], 1.0])).is_empty()
+        !lean(&watched_in(&ctx, 2.0, |_| [of[0], of[1], of[2], 1.0])).is_empty()
     };
     for (opening, of, is) in [
         (None, [500.0, 15.0, 95.0], false),
@@ -264,7 +264,7 @@ fn what_is_load() {
 #[test]
 fn each_thing_is_said_in_its_moment() {
     let said =
-        watched_in(ctx(), 8.0, |t| [3500.0, 1.0, 95.0, if (1.0..3.0).contains(&t) { 0.95 } else { 0.84 }]);
+        watched_in(&ctx(), 8.0, |t| [3500.0, 1.0, 95.0, if (1.0..3.0).contains(&t) { 0.95 } else { 0.84 }]);
     let when = |is: fn(&Say) -> bool| said.iter().filter(|(_, s)| is(s)).map(|(t, _)| *t).collect::<Vec<_>>();
     assert_eq!(when(|s| matches!(s, Say::Lean { .. })), [1.55], "more than half a second of it");
     assert_eq!(when(|s| *s == Say::LeanOver), [4.05], "more than a second without");
@@ -274,7 +274,7 @@ fn each_thing_is_said_in_its_moment() {
         let of = |t: f64| {
             [if t < 2.5 { 2000.0 } else { low }, 12.0, 20.0, if t < 2.0 { 0.9 + 0.01 * t } else { 0.95 }]
         };
-        let said = watched_in(ctx(), 8.0, of);
+        let said = watched_in(&ctx(), 8.0, of);
         said.into_iter().find(|(_, s)| matches!(s, Say::SensorStuck { .. })).map(|(t, _)| t)
     };
     assert_eq!(stuck(1959.0), Some(4.05), "more than two seconds, and 2 %");
@@ -329,7 +329,6 @@ fn a_live_line_knows_its_columns_and_when_it_is_garbled() {
     assert!(reader.push(HEADER.as_bytes()).is_empty() && !reader.settled(), "one row settles it");
     let row = reader.push(b"30.00,800,15.0,1.0,0.900\n")[0];
     assert!(reader.settled() && (row.time.unwrap().as_s() - 30.0).abs() < 1e-9);
-    use crate::trace::Channel;
     let channels = [Channel::Time, Channel::Speed, Channel::Vacuum, Channel::Throttle, Channel::Lambda];
     assert_eq!(reader.channels(), channels);
     // Three lines in ten.
