@@ -258,3 +258,50 @@ fn is_plain(line: &[u8]) -> bool {
 fn may_comment(first: u8) -> bool {
     first <= b' ' || matches!(first, b'#' | b'%' | b'/')
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::rows::tests::layout;
+    use super::*;
+
+    /// What the quick door says of a line that stands among others.
+    fn taken(layout: &Layout, line: &str) -> Option<u64> {
+        let bytes = format!("{}\n{line}\n1,2,3,4,0.9,6\n", "x".repeat(20)).into_bytes();
+        let mut marks = Marks::default();
+        marks.fill(&bytes, 21, layout);
+        let text = &bytes[marks.origin - REACH..];
+        let last = marks.lines[0] as usize;
+        Quick::of(layout).row(text, &mut marks, 0, last)
+    }
+
+    #[test]
+    fn what_is_plain_is_taken_and_what_is_not_is_left() {
+        let (all, noted) = (layout(&[]), layout(&[0]));
+        for (layout, line, empty) in [
+            (&all, "10.00,800,50.25,20.0,0.9125,81", Some(0)),
+            (&all, "10.00,800,50.25,20.0,0.9125,81\r", Some(0)),
+            (&all, "10.00,800,50.25,20.0,0.9125,81,", Some(0)),
+            (&all, "10.00,800,50.25,20.0,0.9125,81,\r", Some(0)),
+            (&all, "10.00,800,,-2.5,0.9125,", Some(2)),
+            (&all, "10.00,800,50.25,20.0,0.9125", None),
+            (&all, "10.00,800,50.25,20.0,0.9125,81,7", None),
+            (&all, "10.00,800,50.25,20.0,0.9125,x", None),
+            (&all, "10.00,99999,50.25,20.0,0.9125,81", None),
+            (&all, ",,,,,", None),
+            (&all, "", None),
+            (&noted, "a note!,800,50.25,20.0,0.9125,81", Some(0)),
+            (&noted, "a note!,800,50.25,20.0,0.9125,81\r", Some(0)),
+            (&noted, "# note,800,50.25,20.0,0.9125,81", None),
+            (&noted, " note,800,50.25,20.0,0.9125,81", None),
+            (&noted, "/ note,800,50.25,20.0,0.9125,81", None),
+            (&noted, "\"note\",800,50.25,20.0,0.9125,81", None),
+            (&noted, "no\rte,800,50.25,20.0,0.9125,81", None),
+            (&noted, "no\0te,800,50.25,20.0,0.9125,81", None),
+        ] {
+            assert_eq!(taken(layout, line), empty, "{line:?}");
+        }
+        let short = Layout { longest_line: 30, ..layout(&[]) };
+        assert_eq!(taken(&short, "10.00,800,50.25,20.0,0.9125,81"), Some(0), "thirty bytes");
+        assert_eq!(taken(&short, "10.00,800,50.25,20.0,0.91250,81"), None, "one more");
+    }
+}

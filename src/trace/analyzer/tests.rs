@@ -377,3 +377,28 @@ fn only_what_something_is_worked_out_from_is_read() {
     );
     assert!(missing("rpm,lambda\n800,1\n").starts_with("line 1: there is no time column"));
 }
+
+#[test]
+fn a_line_too_long_to_read_costs_itself_however_it_comes() {
+    let cruise = |t: f64| format!("2000,14.0,20.0,{:.3}", 0.95 + alive(t));
+    let text = log("rpm,vacuum_inhg,tps_pct,lambda", &[(10.0, &cruise)]);
+    let at = text[..5000].rfind('\n').unwrap() + 1;
+    let long = "9".repeat(150_000);
+    let spoilt = format!("{}{long}\n{}", &text[..at], &text[at..]);
+    for piece in [1000, 65_536, spoilt.len()] {
+        let mut analyzer = Analyzer::new(bare());
+        for (n, bytes) in spoilt.as_bytes().chunks(piece).enumerate() {
+            analyzer.push(bytes);
+            let inside = at + 70_000..at + 140_000;
+            assert!(
+                !(inside.contains(&((n + 1) * piece)) && analyzer.at_line_start()),
+                "in the middle of it"
+            );
+        }
+        assert!(analyzer.at_line_start());
+        let s = analyzer.finish().unwrap();
+        assert_eq!((s.lines.lines, s.lines.used, s.lines.quarantined), (322, 320, 1), "pieces of {piece}");
+        assert_eq!(s.faults[0].kind, FaultKind::LongLine);
+        assert_eq!(s.faults[0].line as usize, text[..at].lines().count() + 1);
+    }
+}

@@ -70,7 +70,7 @@ fn text(layout: &Layout, lines: usize, odd: usize, seed: u64) -> Vec<u8> {
         "1:2",
         "-12.5",
     ];
-    const LINES: [&str; 14] = [
+    const LINES: [&str; 18] = [
         "",
         " ",
         "# note",
@@ -85,6 +85,10 @@ fn text(layout: &Layout, lines: usize, odd: usize, seed: u64) -> Vec<u8> {
         "1,2,3\r,4,0.9,6",
         "1,2,3,4,0.9,6\r",
         ",,,,,",
+        "# a,2,3,4,0.9,6",
+        "%,2,3,4,0.9,6",
+        "//,2,3,4,0.9,6",
+        " ,2,3,4,0.9,6",
     ];
     let mut chance = Chance::with_seed(seed);
     let mut below = |n: usize| (chance.uniform() * n as f64) as usize;
@@ -228,4 +232,29 @@ fn lines_are_counted_for_what_they_are() {
     let mut block = Block::default();
     read(&layout, text.as_bytes(), false, &mut block);
     assert_eq!((block.lines.used, block.consumed), (5, text.len() - 13));
+}
+
+#[test]
+fn what_costs_a_row_and_what_only_a_cell() {
+    let read_all = |layout: &Layout, text: &str| {
+        let mut block = Block::default();
+        read(layout, format!("1,2,3,4,0.9,6\n{text}\n1,2,3,4,0.9,6\n").as_bytes(), true, &mut block);
+        let counts = (block.lines.used, block.lines.quarantined);
+        let (faults, _) = block.faults.into_parts();
+        (counts, faults.iter().map(|f| (f.line, f.column, f.kind)).collect::<Vec<_>>())
+    };
+    let both = layout(&[]);
+    let cell = |n: usize| format!("1,2,3,4,0.9,\"{}\"", "6".repeat(n));
+    assert_eq!(read_all(&both, &cell(LONGEST_CELL + 1)), ((2, 1), vec![(2, 6, FaultKind::LongCell)]));
+    assert_eq!(read_all(&both, &cell(LONGEST_CELL)).1, [(2, 6, FaultKind::NotANumber)]);
+    assert_eq!(read_all(&both, "1,-5,3,4,0.9,6"), ((3, 0), vec![(2, 2, FaultKind::OutOfRange)]));
+    assert_eq!(read_all(&both, "1,99999,3,4,0.9,6"), ((3, 0), vec![(2, 2, FaultKind::OutOfRange)]));
+    assert_eq!(read_all(&both, "1,2,3,inf,0.9,6"), ((3, 0), vec![(2, 4, FaultKind::NotFinite)]));
+    assert_eq!(read_all(&both, "1,2,3,4,x,6"), ((2, 1), vec![(2, 5, FaultKind::NotANumber)]));
+    assert_eq!(read_all(&both, "1,2,3,"), ((2, 1), vec![(2, 0, FaultKind::Ragged)]));
+    // On a live line a quote is closed where it opens, or the line is lost.
+    let live = Layout { join_lines: false, ..layout(&[0]) };
+    let note = "1,2,3,4,0.9,\"6\n\"";
+    assert_eq!(read_all(&both, note).0, (3, 0));
+    assert_eq!(read_all(&live, note).0, (2, 2));
 }
