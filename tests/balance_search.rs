@@ -321,6 +321,19 @@ fn the_finishes_leave_the_screws_where_they_say() {
     assert!((5.0..=45.0).contains(&fell) && told.turns[0] < 1.25, "{fell} rpm at {:?}", told.turns);
 }
 
+/// The second screw does nothing, and the top of the first lies between two marks: richer than the one of them, or richer
+/// than the other, but no turning to and fro between the two.
+#[test]
+fn a_rich_finish_comes_to_rest_wherever_the_top_lies_between_two_marks() {
+    for (top, height) in [1.0, 1.18, 1.2].into_iter().flat_map(|top| [(top, 1.0), (top, 3.0)]) {
+        let mut rich = spec(&[1.5, 1.5]);
+        rich.finish = Finish::Rich(Turns::from_turns(0.125));
+        let told = play(&rich, &parabolas(&[top], 1.0, height));
+        assert!((top..=top + 0.26).contains(&told.turns[0]), "{top}, {height}: {:?}", told.turns);
+        assert!(told.outcome.readings <= 15, "{top}, {height}: {} readings", told.outcome.readings);
+    }
+}
+
 #[test]
 fn a_warming_engine_is_recognised() {
     let spec = spec(&[1.5, 1.5]);

@@ -2,6 +2,7 @@
 
 use super::engine::Setting;
 use super::past::Past;
+use super::plan::STAY_WITHIN;
 use super::posterior::Posterior;
 use super::prior::Prior;
 use super::say;
@@ -12,13 +13,14 @@ use crate::units::System;
 /// On the flat of the top, leaner is taken while it is expected to lose no more than this, inHg.
 const LEANEST_WITHIN: f64 = 0.006;
 
-/// The setting to end at, from the best one known.
+/// The setting to end at, from the best one known and from where the screws stand.
 pub(super) fn setting(
     spec: &Spec,
     prior: &Prior,
     posterior: &Posterior,
     scales: &Scales<'_>,
     best: &Stand,
+    stands: &Setting,
     mark: f64,
 ) -> Setting {
     let all: Vec<usize> = (0..prior.n).collect();
@@ -32,10 +34,18 @@ pub(super) fn setting(
         }
         Finish::Rich(by) => {
             let steps = (by.as_turns() / mark).round();
-            (0..=steps.max(0.0) as u32)
+            let richer = (0..=steps.max(0.0) as u32)
                 .rev()
                 .find_map(|k| scales.moved(&best.at, &all, prior.sign * f64::from(k) * mark))
-                .unwrap_or(best.at)
+                .unwrap_or(best.at);
+            // Where the top lies between two marks either will do. One that is as much richer than the other of them is
+            // not leaned again: from there it would be richened again, and so on.
+            let leaner = all.iter().map(|&i| prior.sign * (stands[i] - richer[i])).sum::<f64>() > -1e-9;
+            let from = scales.moved(stands, &all, -prior.sign * steps * mark).map(|at| scales.stand(at));
+            match from {
+                Some(from) if leaner && from.loss <= best.loss + STAY_WITHIN => *stands,
+                _ => richer,
+            }
         }
         Finish::LeanDrop(drop) => {
             let want = drop.as_rpm().abs();

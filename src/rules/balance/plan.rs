@@ -22,7 +22,7 @@ const LEAST_RATE: f64 = 0.0002;
 /// Readings for each screw, and as many again, after which the gauge will not tell more.
 const MOST_READINGS: usize = 20;
 /// Staying put is preferred while it is expected to lose no more than this beyond the best, inHg.
-const STAY_WITHIN: f64 = 0.012;
+pub(super) const STAY_WITHIN: f64 = 0.012;
 /// A screw counts as dead above this chance and as live below the other.
 pub(super) const SURELY_DEAD: f64 = 0.9;
 const SURELY_LIVE: f64 = 0.02;
