@@ -246,4 +246,15 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn a_byte_beyond_ascii_is_no_digit() {
+        for odd in 0x80..=0xff {
+            let line = [b"1234567890123456", &b"1234567"[..], &[odd, b'0', b'1'], b","].concat();
+            for decimals in 0..9 {
+                let read = Written::with(decimals, b'.').read(&line, 16 - REACH + 10, 10, b'.');
+                assert_eq!(read, None, "{odd:#x} after {decimals} decimals");
+            }
+        }
+    }
 }

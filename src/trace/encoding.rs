@@ -28,15 +28,6 @@ const WINDOWS: [char; 32] = [
 ];
 
 impl Encoding {
-    /// Its name, as it is given on the command line and in a profile.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Encoding::Utf8 => "utf-8",
-            Encoding::Latin1 => "latin-1",
-            Encoding::Windows1252 => "windows-1252",
-        }
-    }
-
     /// The bytes as text; what is no text in this encoding becomes the replacement character.
     pub fn text(self, bytes: &[u8]) -> Cow<'_, str> {
         match self {
@@ -72,7 +63,7 @@ mod tests {
         let ascii: Vec<u8> = (0x20..0x7f).collect();
         let text = String::from_utf8(ascii.clone()).unwrap();
         for encoding in [Encoding::Utf8, Encoding::Latin1, Encoding::Windows1252] {
-            assert_eq!(encoding.text(&ascii), text, "{}", encoding.name());
+            assert_eq!(encoding.text(&ascii), text, "{encoding:?}");
         }
     }
 }

@@ -198,6 +198,19 @@ mod tests {
         assert!(!h.is_empty() && Histogram::default().is_empty());
     }
 
+    #[test]
+    fn grids_that_begin_on_both_sides_of_zero_add_up() {
+        let mut sum = Histogram::new(-5, &[1]);
+        sum.add(&Histogram::new(0, &[1, 2, 3]));
+        assert_eq!(sum.bins().collect::<Vec<_>>(), [(-5, 1), (0, 1), (1, 2), (2, 3)]);
+        let read = |text: String| serde_json::from_str::<Histogram>(&format!("\"{text}\"")).is_ok();
+        assert!(read("1048576+1".to_owned()) && !read("1048577+1".to_owned()));
+        assert!(
+            read(format!("0+1{}", ",1".repeat(MOST_BINS - 1)))
+                && !read(format!("0+1{}", ",1".repeat(MOST_BINS)))
+        );
+    }
+
     proptest! {
         #[test]
         fn quantiles_are_those_of_the_sorted_values(

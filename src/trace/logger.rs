@@ -371,4 +371,46 @@ mod channel_tests {
         assert_eq!(summary.rows, 500);
         assert!((summary.seconds.as_s() - 4.99).abs() < 0.02);
     }
+
+    #[test]
+    fn what_can_stand_between_columns_and_what_a_column_may_say() {
+        let with = |key: &str| {
+            let column = "[[column]]\nchannel = \"throttle\"\nnames = [\"TP\"]\n";
+            let (top, below) = if key.starts_with("delimiter") { (key, "") } else { ("", key) };
+            LoggerProfile::from_toml(&format!("name = \"x\"\n{top}\n{column}{below}\n")).is_ok()
+        };
+        for (delimiter, works) in [
+            (",", true),
+            (" ", true),
+            ("\\t", true),
+            ("~", true),
+            ("a", false),
+            ("7", false),
+            (".", false),
+            ("-", false),
+            ("\\u00e9", false),
+            ("\\u0001", false),
+        ] {
+            assert_eq!(with(&format!("delimiter = \"{delimiter}\"")), works, "{delimiter}");
+        }
+        for (key, works) in [
+            ("unit = \"V\"\nvolts = [[0.0, 0.0], [5.0, 100.0]]", true),
+            ("volts = [[0.0, 0.0], [5.0, 100.0]]", true),
+            ("unit = \"V\"", false),
+            ("unit = \"rpm\"", false),
+            ("unit = \"rpm\"\nvolts = [[0.0, 0.0], [5.0, 100.0]]", false),
+            ("volts = [[0.0, nan], [5.0, 100.0]]", false),
+            ("volts = [[nan, 0.0], [5.0, 100.0]]", false),
+            ("volts = [[0.0, 0.0]]", false),
+            ("offset = 1.0", true),
+            ("offset = inf", false),
+            ("scale = inf", false),
+            ("scale = 0.0", false),
+            ("lag = \"2 s\"", true),
+            ("lag = \"2.1 s\"", false),
+            ("lag = \"-1 ms\"", false),
+        ] {
+            assert_eq!(with(key), works, "{key}");
+        }
+    }
 }

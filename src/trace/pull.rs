@@ -218,7 +218,8 @@ mod tests {
     fn a_pull_in_figures() {
         let lambda = |t: f64| match t {
             t if t < 0.5 => 1.2,
-            t if t < 3.5 => 0.84,
+            t if t < 1.5 => 0.84,
+            t if t < 3.5 => 0.85,
             t if t < 6.0 => 0.86,
             t if t < 7.0 => 0.93,
             _ => 0.88,
@@ -233,7 +234,7 @@ mod tests {
         );
         // The first half second is left out; thirds of nine seconds.
         close(pull.lambda, 0.86);
-        close(pull.lambda_from, 0.84);
+        close(pull.lambda_from, (4.0 * 0.84 + 8.0 * 0.85) / 12.0);
         close(pull.lambda_to, (4.0 * 0.93 + 9.0 * 0.88) / 13.0);
         close(pull.worst, 0.93);
         close(pull.richest, 0.84);
@@ -261,6 +262,9 @@ mod tests {
         });
         let three = pulls.end().unwrap();
         assert!(three.lambda_per_1000_rpm.is_some());
+        let mut blind = Pulls::default();
+        (0..=64).for_each(|i| drop(blind.push(true, &row(f64::from(i) / 32.0, 2000.0, 1.0, f64::NAN), 0.9)));
+        assert!(blind.end().unwrap().throttle.is_none(), "no throttle is logged");
         let silent = pulled(6.0, |t| 2000.0 + 200.0 * t, |_| f64::NAN).unwrap();
         assert!(silent.lambda.is_none() && silent.worst.is_none() && silent.lambda_per_1000_rpm.is_none());
     }

@@ -379,6 +379,7 @@ mod tests {
         };
         assert_eq!(dips(18.0, [2.0, 2.0]), (5, true));
         assert_eq!(dips(16.0, [0.5, 0.5]).0, 1, "hardly back");
+        assert_eq!(dips(17.2, [2.0, 2.0]).0, 5, "more than half way");
         assert_eq!(dips(18.0, [2.2, 1.6]), (5, true), "the spacing varies by a sixth");
         assert_eq!(dips(18.0, [2.6, 1.2]), (5, false), "by a third");
     }

@@ -206,6 +206,8 @@ mod tests {
             assert_eq!(joined(note, at_end), over(note, 2));
             let doubled = "1,\"a\n\"\"b\"\"\nc\",3,4,5,6\n";
             assert_eq!(joined(doubled, at_end), over(doubled, 3));
+            let said = "1,\"a\nsay \"\"b\"\" c\",3,4,5,6\n";
+            assert_eq!(joined(said, at_end), over(said, 2));
             let last = "1,2,3,4,5,\"a\nb\"\r\n";
             assert_eq!(joined(last, at_end), over(last, 2));
             for (text, why) in [
@@ -238,6 +240,7 @@ mod tests {
         assert_eq!(split("1,  x y,  \"a\"").unwrap(), ["1", "  x y", "a"]);
         assert_eq!(split("\"a\",   ").unwrap(), ["a", "   "]);
         assert_eq!(split("\"a\",\"b\",  c d  ,e").unwrap(), ["a", "b", "  c d  ", "e"]);
+        assert_eq!(split("1,a \"b\" c,\"d\"").unwrap(), ["1", "a \"b\" c", "d"]);
         assert_eq!(split("1,\"a\"\"b"), Err(2));
         for (line, comment) in
             [("# a", true), ("% a", true), ("// a", true), ("/ a", false), ("a # b", false)]

@@ -211,7 +211,12 @@ mod tests {
         let idle = |speed_span: f64, vacuum_span: f64, rows: u32| {
             let part = |i: u32| f64::from(i / 8) / 7.0;
             let at = |i: u32| {
-                row(f64::from(i) / 32.0, 850.0 + speed_span * part(i), 16.0 + vacuum_span * part(i), 0.5)
+                row(
+                    100.0 + f64::from(i) / 32.0,
+                    850.0 + speed_span * part(i),
+                    16.0 + vacuum_span * part(i),
+                    0.5,
+                )
             };
             last((0..rows).map(at)).idle
         };

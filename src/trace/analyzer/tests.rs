@@ -294,6 +294,7 @@ fn each_regime_is_held_to_its_own_stillness() {
         let r = s.regime(regime).unwrap();
         assert_eq!(r.lambda.unwrap().count, r.samples, "{regime}: only of the rows that are kept");
     }
+    assert_eq!((s.pull_count, s.pulls.len(), s.tip_in_count, s.tip_ins.len()), (1, 1, 1, 1));
     // Of an overrun what can be believed is shown, and no station is made of it.
     let over = s.regime(Regime::Overrun).unwrap();
     assert_eq!(over.samples, 0);

@@ -62,7 +62,6 @@ struct Hang {
     from_s: f64,
     to_s: f64,
     last_rpm: f64,
-    vacuum_sum: f64,
     over_sum: f64,
     blocks: u32,
 }
@@ -194,13 +193,11 @@ impl IdleEvents {
             from_s: block.t_s,
             to_s: block.to_s,
             last_rpm: block.speed_rpm,
-            vacuum_sum: 0.0,
             over_sum: 0.0,
             blocks: 0,
         });
         h.to_s = block.to_s;
         h.last_rpm = block.speed_rpm;
-        h.vacuum_sum += block.vacuum_inhg;
         h.over_sum += over;
         h.blocks += 1;
     }

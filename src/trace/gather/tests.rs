@@ -102,6 +102,10 @@ fn a_regime_is_its_visits_and_the_medians_of_its_rows() {
     let regimes = g.regimes();
     assert_eq!(g.stopped_s, 4.0);
     assert_eq!(regimes.iter().map(|r| r.regime).collect::<Vec<_>>(), [Regime::HeavyCruise, Regime::Overrun]);
+    let mut full = Gathered::new(None);
+    full.segment(&Segment { state: State::In(Regime::FullThrottle), from_s: 0.0, to_s: 1.0 });
+    hold(&mut full, 0.0, 32, 1.0, 20.0, kept(Regime::FullThrottle, 0.85, 0.9));
+    assert_relative_eq!(full.regimes()[0].vacuum.unwrap().as_inhg(), 1.0, epsilon = 1e-9);
     let r = &regimes[0];
     assert_eq!((r.seconds.as_s(), r.visits, r.samples, r.kept_seconds.as_s()), (15.0, 2, 64, 2.0));
     // Rows without a vacuum are in no station, but in the regime.

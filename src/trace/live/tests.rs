@@ -343,3 +343,43 @@ fn a_live_line_knows_its_columns_and_when_it_is_garbled() {
     assert_eq!(garbled(12), None);
     assert_eq!(garbled(13), Some(Garbled { lines: 13, of: 40 }));
 }
+
+#[test]
+fn a_loggers_own_clock_may_stand() {
+    let mut reader = LiveReader::new(ctx());
+    let mut monitor = Monitor::new(&ctx(), None);
+    reader.push(HEADER.as_bytes());
+    let mut regimes = Vec::new();
+    for i in 0..80 {
+        let line: &[u8] = if i < 40 { b"7.00,800,15.0,1.0,0.900\n" } else { b"7.00,2000,14.0,20.0,0.900\n" };
+        for row in reader.push(line) {
+            let said = monitor.push(TimeSpan::from_s(1000.0 + f64::from(i) / 20.0), &row);
+            assert!(
+                !said.iter().any(|s| matches!(s, Say::ClockJumped { .. })),
+                "a clock that stands is no jump"
+            );
+            regimes
+                .extend(said.into_iter().filter_map(|s| if let Say::Regime(r) = s { Some(r) } else { None }));
+        }
+    }
+    assert_eq!(*regimes.last().unwrap(), Regime::Cruise);
+    let mut leaps = Monitor::new(&ctx(), None);
+    let text = format!("{HEADER}5.00,800,15.0,1.0,0.900\n10.20,800,15.0,1.0,0.900\n");
+    let leapt: Vec<Say> = rows(&text)
+        .iter()
+        .zip([1000.0, 1000.1])
+        .flat_map(|(row, at)| leaps.push(TimeSpan::from_s(at), row))
+        .collect();
+    assert!(leapt.iter().any(|s| matches!(s, Say::ClockJumped { .. })), "{leapt:?}");
+}
+
+#[test]
+fn heavy_is_told_from_the_enrichment_opening() {
+    let regime = |opening: Option<f64>, vacuum: f64| {
+        let ctx = TraceContext { enrichment_opening: opening.map(crate::units::Vacuum::from_inhg), ..ctx() };
+        let said = watched_in(&ctx, 1.0, |_| [2000.0, vacuum, 20.0, 0.9]);
+        said.into_iter().find_map(|(_, s)| if let Say::Regime(r) = s { Some(r) } else { None }).unwrap()
+    };
+    assert_eq!((regime(Some(6.5), 9.4), regime(Some(6.5), 9.6)), (Regime::HeavyCruise, Regime::Cruise));
+    assert_eq!((regime(None, 7.9), regime(None, 8.1)), (Regime::HeavyCruise, Regime::Cruise));
+}

@@ -243,3 +243,38 @@ proptest! {
         prop_assert!(segments.iter().all(|s| s.to_s >= s.from_s));
     }
 }
+
+#[test]
+fn only_one_and_the_same_new_regime_settles() {
+    let mut rows = held(2.0, 0.0, 1200.0, 16.0, 2.0);
+    // Shut, the speed is now that of an idle and now that of an overrun.
+    rows.extend((0..100).map(|i| {
+        let speed = if i % 2 == 0 { 1000.0 } else { 1500.0 };
+        row(2.0 + f64::from(i) / 100.0, speed, 16.0, 1.0)
+    }));
+    rows.extend(held(1.0, 3.0, 1200.0, 16.0, 2.0));
+    assert_eq!(run(&rows).len(), 1, "neither of two that take turns");
+}
+
+#[test]
+fn a_break_in_the_log_does_not_stop_the_engine() {
+    let after_a_break = |ran: bool| {
+        let mut segmenter = Segmenter::new(borders());
+        segmenter.push(&row(0.0, if ran { 800.0 } else { 0.0 }, 16.0, 1.0));
+        segmenter.end();
+        segmenter.push(&row(100.0, 320.0, 10.0, 1.0));
+        segmenter.state()
+    };
+    assert_eq!(after_a_break(true), State::In(Regime::Idle));
+    assert_eq!(after_a_break(false), State::Stopped);
+}
+
+#[test]
+fn a_needle_that_jumps_by_less_than_two_percent_opens_nothing() {
+    let jumps = |by: f64| {
+        let mut rows = held(1.0, 0.0, 1500.0, 12.0, 12.0);
+        rows.extend(held(1.0, 1.0, 1500.0, 12.0, 12.0 + by));
+        run(&rows).iter().any(|s| s.state == State::In(Regime::TipIn))
+    };
+    assert!(jumps(2.3) && !jumps(1.9));
+}

@@ -198,3 +198,37 @@ fn which_movements_are_looked_at() {
         assert_eq!(answers(&step).len(), seen, "{why}");
     }
 }
+
+#[test]
+fn an_answer_begins_between_two_rows_and_a_movement_where_it_leaves_its_place() {
+    let log = |throttle: &dyn Fn(f64) -> f64, vacuum: &dyn Fn(f64) -> f64, lambda: &dyn Fn(f64) -> f64| {
+        let mut transients = Transients::new();
+        for i in 0..256 {
+            let t = f64::from(i) / 64.0 - 2.0;
+            let mut s = row(64.0 + t, 1500.0, vacuum(t), throttle(t));
+            s.lambda = lambda(t);
+            transients.push(&s);
+        }
+        assert_eq!(transients.answers.len(), 1);
+        transients.answers[0].delay_s + 90.0 / 1500.0
+    };
+    let row_s = 1.0 / 64.0;
+    let (steps, still) = (|t: f64| if t < 0.0 { 5.0 } else { 20.0 }, |_: f64| 14.0);
+    // A row that is two thirds of the way there, and the next far beyond: it crossed a tenth of a row behind the first.
+    let lambda = |t: f64| match t {
+        t if t < 19.0 * row_s => 0.92,
+        t if t < 20.0 * row_s => 0.90,
+        _ => 0.80,
+    };
+    // The movement begins at the last row before it, one row early.
+    let delay = log(&steps, &still, &lambda);
+    assert!((delay - row_s - 19.1 * row_s).abs() < 1e-9, "{}", delay / row_s);
+    // A throttle that runs at 30 % a second has left its place, by 1.5 %, after a twentieth of a second.
+    let ramp = |t: f64| 5.0 + 30.0 * t.clamp(0.0, 0.5);
+    let begins = 0.3 - log(&ramp, &still, &lambda);
+    assert!((begins - 0.05).abs() < 1.1 * row_s, "{begins}");
+    // And a vacuum that falls at 8 inHg a second, by 0.8, after a tenth.
+    let falls = |t: f64| 14.0 - 8.0 * t.clamp(0.0, 0.5);
+    let begins = 0.3 - log(&|_| f64::NAN, &falls, &lambda);
+    assert!((begins - 0.1).abs() < 1.1 * row_s, "{begins}");
+}

@@ -249,3 +249,118 @@ fn stopping_starting_and_turning() {
     assert_told("wanders", 0.0, &[(6.0, CRUISE, &wanders), (1.0, CRUISE, &leans(0.4, 1.03))], &[]);
     assert_eq!(told(&[(6.0, CRUISE, &wanders), (1.0, CRUISE, &leans(0.4, 1.09))]).len(), 1);
 }
+
+#[test]
+fn what_breaks_a_long_look_at_part_throttle() {
+    let ices = |moves: f64| {
+        move |t: f64, s: &mut Sample| {
+            let part = t / 90.0;
+            (s.speed_rpm, s.vacuum_inhg) = (2000.0 * (1.0 - 0.1 * part), 14.0 + part);
+            s.throttle_pct = if t < 45.0 { 20.0 } else { 20.0 + moves };
+            0.95 - 0.06 * part
+        }
+    };
+    assert_eq!(told(&[(90.0, CRUISE, &ices(0.9))]).len(), 1);
+    assert!(told(&[(90.0, CRUISE, &ices(1.1))]).is_empty(), "the foot moved");
+    assert!(told(&[(90.0, CRUISE, &ices(f64::NAN))]).is_empty(), "half of it without a throttle");
+    let late = |t: f64, s: &mut Sample| ices(0.0)(t + 45.0, s);
+    let shut = at(2000.0, 21.0, 20.0, 0.95);
+    let broken: [Part<'_>; 3] = [(45.0, CRUISE, &ices(0.0)), (3.0, OVERRUN, &shut), (45.0, CRUISE, &late)];
+    assert!(told(&broken).is_empty(), "an overrun between");
+    // Speed that swings a quarter turn behind the throttle does not swing against it.
+    let behind = |turn: f64| {
+        move |t: f64, s: &mut Sample| {
+            let x = t * 0.5 * core::f64::consts::TAU;
+            (s.speed_rpm, s.throttle_pct) = (1800.0 + 60.0 * x.sin(), 20.0 - 3.0 * (x + turn).sin());
+            0.95
+        }
+    };
+    assert_eq!(told(&[(20.0, CRUISE, &behind(0.9))]).len(), 1);
+    assert!(told(&[(20.0, CRUISE, &behind(1.3))]).is_empty());
+}
+
+#[test]
+fn a_row_without_a_reading_does_not_spoil_a_long_idle() {
+    let loads = |per_minute: f64, lambda_per_minute: f64| {
+        move |t: f64, s: &mut Sample| {
+            s.vacuum_inhg = 16.0 - per_minute * t / 60.0;
+            if (50.0..50.5).contains(&t) { f64::NAN } else { 0.9 - lambda_per_minute * t / 60.0 }
+        }
+    };
+    for seconds in [180.0, 240.0] {
+        let said = |vacuum, lambda| !told(&[(seconds, IDLE, &loads(vacuum, lambda))]).is_empty();
+        assert!(said(0.31, 0.0035) && !said(0.29, 0.0035) && !said(0.31, 0.0025), "{seconds} s");
+    }
+    let (stands, rich) = (at(0.0, 0.0, 1.0, f64::NAN), at(800.0, 16.0, 1.0, 0.7));
+    assert_eq!(
+        told(&[(5.0, None, &stands), (10.0, IDLE, &rich)]).len(),
+        1,
+        "the log ends while it is flooded"
+    );
+}
+
+#[test]
+fn one_accelerometer_and_what_it_is_held_against() {
+    const NONE: f32 = f32::NAN;
+    let leans = |lateral: f32, longitudinal: f32, tilt: f32, lambda: f64| {
+        move |_: f64, s: &mut Sample| {
+            s.throttle_pct = 20.0;
+            (s.aside.lateral_g, s.aside.longitudinal_g, s.aside.tilt_deg) = (lateral, longitudinal, tilt);
+            lambda
+        }
+    };
+    let one = |level: (f32, f32, f32), leant: (f32, f32, f32), lambda: f64| {
+        let (before, there) =
+            (leans(level.0, level.1, level.2, 0.95), leans(leant.0, leant.1, leant.2, lambda));
+        told(&[(6.0, CRUISE, &before), (3.0, CRUISE, &there)]).iter().map(|e| e.kind).collect::<Vec<_>>()
+    };
+    assert_eq!(one((0.0, NONE, NONE), (0.4, NONE, NONE), 1.02), [EventKind::SloshPlus]);
+    assert_eq!(one((NONE, 0.0, NONE), (NONE, -0.4, NONE), 1.02), [EventKind::SloshBraking]);
+    assert_eq!(one((NONE, NONE, 1.0), (NONE, NONE, 12.0), 0.89), [EventKind::RichOnSlope]);
+    // Only calm, level running with a mixture that says something is what comes before.
+    let (level, turn) = (leans(0.0, 0.0, 1.0, 0.95), leans(0.4, 0.0, 1.0, 1.02));
+    let other: [(Option<Regime>, (f32, f32, f32), f64, &str); 5] = [
+        (CRUISE, (0.2, 0.0, 1.0), 1.3, "half a turn"),
+        (CRUISE, (0.0, 0.0, 7.0), 1.3, "half a slope"),
+        (Some(Regime::TipIn), (0.0, 0.0, 1.0), 1.3, "a tip-in"),
+        (OVERRUN, (0.0, 0.0, 1.0), 1.3, "an overrun"),
+        (CRUISE, (0.0, 0.0, 1.0), f64::NAN, "no reading"),
+    ];
+    for (regime, g, lambda, why) in other {
+        let between = leans(g.0, g.1, g.2, lambda);
+        let parts: [Part<'_>; 4] =
+            [(6.0, CRUISE, &level), (0.5, regime, &between), (1.5, CRUISE, &level), (1.0, CRUISE, &turn)];
+        assert_eq!(told(&parts).len(), 1, "{why}");
+    }
+    // What was long ago does not count.
+    let long_ago = leans(0.0, 0.0, 1.0, 0.85);
+    let parts: [Part<'_>; 3] = [(6.0, CRUISE, &long_ago), (4.5, CRUISE, &level), (1.0, CRUISE, &turn)];
+    assert_eq!(told(&parts).len(), 1);
+}
+
+#[test]
+fn each_kind_is_called_in_json_as_in_a_session() {
+    for kind in [
+        EventKind::Stumble,
+        EventKind::Surge,
+        EventKind::Hunting,
+        EventKind::HangingIdle,
+        EventKind::LoadStall,
+        EventKind::StopDip,
+        EventKind::LoadingUp,
+        EventKind::FloodedRestart,
+        EventKind::HotFlood,
+        EventKind::RunOn,
+        EventKind::SloshPlus,
+        EventKind::SloshMinus,
+        EventKind::SloshBraking,
+        EventKind::RichOnSlope,
+        EventKind::Icing,
+        EventKind::PressureSag,
+    ] {
+        assert_eq!(serde_json::to_value(kind).unwrap(), kind.name());
+    }
+    for reason in crate::trace::Dropped::ALL {
+        assert_eq!(serde_json::to_value(reason).unwrap(), reason.name());
+    }
+}
