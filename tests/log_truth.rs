@@ -8,7 +8,7 @@ use leanbest::bench::virtual_engine::{Character, Load, RunProgram, Segment, Virt
 use leanbest::rules::RuleBook;
 use leanbest::setup::Setup;
 use leanbest::trace::{Analyzer, DelaySource, LoggerProfile, TraceContext, TraceSummary};
-use leanbest::units::{EngineSpeed, Fraction, System, TimeSpan, Vacuum, Volume};
+use leanbest::units::{EngineSpeed, Fraction, Pressure, System, Temperature, TimeSpan, Vacuum, Volume};
 use proptest::prelude::*;
 use std::sync::OnceLock;
 
@@ -23,6 +23,34 @@ fn tractor(litres: f64, lag_s: f64) -> Setup {
     sensor.pipe_volume = Some(Volume::from_l(litres));
     sensor.time_constant = seconds(lag_s);
     setup
+}
+
+#[test]
+fn a_log_is_read_with_what_the_setup_says() {
+    let logger = LoggerProfile::standard();
+    let mut setup = tractor(3.0, 0.12);
+    let weather = setup.weather.as_mut().unwrap();
+    (weather.pressure, weather.temperature) = (Pressure::from_kpa(95.0), Temperature::from_c(31.0));
+    let sensor = setup.instruments.lambda.as_mut().unwrap();
+    (sensor.share_of_exhaust, sensor.trusted) = (Fraction::from_ratio(0.5), true);
+    let ctx = TraceContext::new(&setup, &logger);
+    assert_eq!(ctx.displacement, Some(setup.engine.displacement));
+    assert_eq!(ctx.volumetric_efficiency, Some(setup.engine.volumetric_efficiency));
+    // 600 cubic feet a minute of air of 1.2 kg/m3.
+    assert!((ctx.rated_flow.unwrap().as_g_s() - 339.8).abs() < 0.1, "{:?}", ctx.rated_flow);
+    assert_eq!((ctx.barometer, ctx.barometer_known), (Pressure::from_kpa(95.0), true));
+    assert_eq!(ctx.air_temperature, Temperature::from_c(31.0));
+    assert_eq!((ctx.sensor_lag, ctx.pipe_volume), (seconds(0.12), Some(Volume::from_l(3.0))));
+    assert_eq!((ctx.share_of_exhaust, ctx.sensor_trusted), (Fraction::from_ratio(0.5), Some(true)));
+    assert_eq!(ctx.enrichment_opening, Some(Vacuum::from_inhg(6.5)));
+    assert_eq!(ctx.idle_speed, Some(EngineSpeed::from_rpm(950.0)));
+    // Durations of 240 and 246 degrees about a separation of 108.
+    assert!((ctx.overlap.unwrap().as_deg() - 27.0).abs() < 1e-9);
+    setup.weather = None;
+    setup.instruments.lambda = None;
+    let ctx = TraceContext::new(&setup, &logger);
+    assert!(!ctx.barometer_known && ctx.sensor_trusted.is_none() && ctx.pipe_volume.is_none());
+    assert_eq!(ctx.sensor_lag, seconds(0.07));
 }
 
 fn running(setup: &Setup, seed: u64) -> VirtualEngine {

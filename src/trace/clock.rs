@@ -72,7 +72,7 @@ impl Clock {
         }
         let back = last - time;
         let near = (20.0 * self.usual_step).clamp(0.1, 5.0);
-        if let Some(wrap) = WRAPS.into_iter().find(|w| (back - w).abs() < near.min(0.2 * w)) {
+        if let Some(wrap) = WRAPS.into_iter().find(|w| (back - w).abs() < near) {
             faults.note(line, column, FaultKind::TimeWrap, || {
                 (
                     "time to run on".to_owned(),
@@ -228,5 +228,14 @@ mod tests {
         assert_eq!(after(6.0), Tick::Anew(6.0));
         assert_eq!(after(6.2), Tick::SetAside);
         assert_eq!(after(1.1), Tick::SetAside, "not later than the row before the leap");
+    }
+
+    #[test]
+    fn a_leap_is_one_at_any_time_of_day_and_a_new_stretch_has_an_order_too() {
+        let (ticks, _) = run(&[100.0, 100.1, 400.0, 100.2, 100.3]);
+        assert_eq!(ticks[3..], [Tick::Anew(100.2), Tick::At(100.3)]);
+        let (ticks, _) = run(&[100.0, 100.1, 0.0, 0.5, 0.4, 0.6]);
+        assert_eq!(ticks[3..5], [Tick::Anew(101.1), Tick::SetAside]);
+        assert!(matches!(ticks[5], Tick::At(t) if (t - 101.2).abs() < 1e-9), "{ticks:?}");
     }
 }

@@ -1,10 +1,9 @@
 //! What the analysis must know beside the log: the engine, the fuel, the air, the sensor, the logger.
 
 use super::logger::LoggerProfile;
-use crate::setup::{Cooling, Setup};
+use crate::setup::Setup;
 use crate::units::{
-    AirFuelRatio, CrankAngle, EngineSpeed, Fraction, MassFlow, Pressure, Temperature, TimeSpan, Vacuum,
-    Volume,
+    CrankAngle, EngineSpeed, Fraction, MassFlow, Pressure, Temperature, TimeSpan, Vacuum, Volume,
 };
 
 /// What is known about the job while a log is read.
@@ -14,8 +13,6 @@ pub struct TraceContext {
     pub logger: LoggerProfile,
     /// Swept volume.
     pub displacement: Option<Volume>,
-    /// Cylinders.
-    pub cylinders: Option<u8>,
     /// Volumetric efficiency at full throttle.
     pub volumetric_efficiency: Option<Fraction>,
     /// The carburetor's rating as a mass of standard air in a time.
@@ -26,8 +23,6 @@ pub struct TraceContext {
     pub barometer_known: bool,
     /// Temperature of the air breathed.
     pub air_temperature: Temperature,
-    /// Stoichiometric ratio of the fuel.
-    pub stoichiometric: Option<AirFuelRatio>,
     /// First-order time constant of the sensor.
     pub sensor_lag: TimeSpan,
     /// Exhaust volume between ports and sensor.
@@ -42,8 +37,6 @@ pub struct TraceContext {
     pub idle_speed: Option<EngineSpeed>,
     /// Valve overlap at 0.050 in of lift.
     pub overlap: Option<CrankAngle>,
-    /// How the engine is cooled.
-    pub cooling: Option<Cooling>,
 }
 
 /// Density of the air the industry rates carburetors with: 1.2 kg/m3, near 20 C and one atmosphere.
@@ -57,13 +50,11 @@ impl TraceContext {
         let bare = Self::bare(logger);
         Self {
             displacement: Some(setup.engine.displacement),
-            cylinders: Some(setup.engine.cylinders),
             volumetric_efficiency: Some(setup.engine.volumetric_efficiency),
             rated_flow: Some(setup.carburetor.rated_flow * air),
             barometer: setup.weather.map_or(bare.barometer, |w| w.pressure),
             barometer_known: setup.weather.is_some(),
             air_temperature: setup.weather.map_or(bare.air_temperature, |w| w.temperature),
-            stoichiometric: Some(setup.fuel.stoichiometric),
             sensor_lag: sensor.map_or(bare.sensor_lag, |s| s.time_constant),
             pipe_volume: sensor.and_then(|s| s.pipe_volume),
             share_of_exhaust: sensor.map_or(bare.share_of_exhaust, |s| s.share_of_exhaust),
@@ -71,7 +62,6 @@ impl TraceContext {
             enrichment_opening: setup.carburetor.enrichment.map(|e| e.opens_below),
             idle_speed: setup.engine.idle_speed,
             overlap: setup.engine.cam.map(|cam| overlap(&cam)),
-            cooling: Some(setup.engine.cooling),
             ..bare
         }
     }
@@ -81,13 +71,11 @@ impl TraceContext {
         Self {
             logger: logger.clone(),
             displacement: None,
-            cylinders: None,
             volumetric_efficiency: None,
             rated_flow: None,
             barometer: Pressure::from_kpa(101.325),
             barometer_known: false,
             air_temperature: Temperature::from_c(25.0),
-            stoichiometric: None,
             sensor_lag: TimeSpan::from_ms(70.0),
             pipe_volume: None,
             share_of_exhaust: Fraction::from_ratio(1.0),
@@ -95,7 +83,6 @@ impl TraceContext {
             enrichment_opening: None,
             idle_speed: None,
             overlap: None,
-            cooling: None,
         }
     }
 

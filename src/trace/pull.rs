@@ -263,7 +263,9 @@ mod tests {
         let three = pulls.end().unwrap();
         assert!(three.lambda_per_1000_rpm.is_some());
         let mut blind = Pulls::default();
-        (0..=64).for_each(|i| drop(blind.push(true, &row(f64::from(i) / 32.0, 2000.0, 1.0, f64::NAN), 0.9)));
+        for i in 0..=64 {
+            blind.push(true, &row(f64::from(i) / 32.0, 2000.0, 1.0, f64::NAN), 0.9);
+        }
         assert!(blind.end().unwrap().throttle.is_none(), "no throttle is logged");
         let silent = pulled(6.0, |t| 2000.0 + 200.0 * t, |_| f64::NAN).unwrap();
         assert!(silent.lambda.is_none() && silent.worst.is_none() && silent.lambda_per_1000_rpm.is_none());

@@ -74,7 +74,12 @@ fn a_time_in_whole_steps_is_doubted() {
     assert!(doubted("time_s", 2.0, 6) && doubted("time_s", 20.0, 20));
     assert!(!doubted("time_s", 2.0, 5), "too few rows to tell");
     assert!(!doubted("time_s", 1.0, 20) && !doubted("time_s", 2.5, 20));
-    assert!(!doubted("time_ms", 20.0, 20));
+    assert!(!doubted("time_ms", 20.0, 20) && !doubted("time_ms", 1.0, 16));
+    let begins = |from: f64, step: f64| {
+        let rows: String = (0..20).map(|i| format!("{},800\n", from + f64::from(i) * step)).collect();
+        !said(&settled(&format!("time_s,rpm\n{rows}")), "doubtful-column").is_empty()
+    };
+    assert!(begins(0.25, 2.0) && !begins(10.0, 1.0), "steps, not times");
     let speed: String = (0..20).map(|i| format!("0.{i:02},{}\n", 800 + 2 * i)).collect();
     assert!(said(&settled(&format!("time_s,rpm\n{speed}")), "doubtful-column").is_empty());
 }
@@ -111,6 +116,7 @@ fn the_profiles_scale_comes_before_the_unit() {
     assert!((used("degC", None, Some(12.0)).convert(40.0) - 52.0).abs() < 1e-9);
     assert!((used("degC", Some(0.5), None).convert(40.0) - 20.0).abs() < 1e-9);
     assert!((used("degF", Some(1.8), Some(32.0)).convert(40.0) - 40.0).abs() < 1e-9);
+    assert!((used("degF", Some(1.8), Some(-32.0)).convert(40.0) - (72.0 - 64.0) / 1.8).abs() < 1e-9);
     assert!(used("degC", Some(1.0), Some(0.0)).untouched && used("degC", None, None).untouched);
     assert!(!used("degC", None, Some(12.0)).untouched && !used("degC", Some(0.5), None).untouched);
     let head = beside_time(&LoggerProfile::standard(), "map_kpa [foo]", |_| "40".to_owned());

@@ -91,6 +91,8 @@ fn nothing_is_settled_before_enough_has_come() {
     let rows = |n: usize| format!("time_s,rpm\n{}", "0,1\n".repeat(n));
     assert!(!of(&rows(LINES_LOOKED_AT - 2), false) && of(&rows(LINES_LOOKED_AT - 1), false));
     assert!(!of("time_s,rpm\n", true) && of("time_s,rpm\n0,1\n", true), "a live line settles with a row");
+    assert!(!of("time_s,rpm\n0,1", true), "the row is not whole");
+    assert!(settled("time_s,rpm").is_ok(), "no line end at the end");
     assert!(!of("tim", true) && !of("\u{feff}", true));
     assert!(matches!(settle(b"x,y\n1,2\n", false, true, &logger), Ok(None)), "the header may come yet");
 }

@@ -319,14 +319,13 @@ fn one_accelerometer_and_what_it_is_held_against() {
     assert_eq!(one((NONE, NONE, 1.0), (NONE, NONE, 12.0), 0.89), [EventKind::RichOnSlope]);
     // Only calm, level running with a mixture that says something is what comes before.
     let (level, turn) = (leans(0.0, 0.0, 1.0, 0.95), leans(0.4, 0.0, 1.0, 1.02));
-    let other: [(Option<Regime>, (f32, f32, f32), f64, &str); 5] = [
+    for (regime, g, lambda, why) in [
         (CRUISE, (0.2, 0.0, 1.0), 1.3, "half a turn"),
         (CRUISE, (0.0, 0.0, 7.0), 1.3, "half a slope"),
         (Some(Regime::TipIn), (0.0, 0.0, 1.0), 1.3, "a tip-in"),
         (OVERRUN, (0.0, 0.0, 1.0), 1.3, "an overrun"),
         (CRUISE, (0.0, 0.0, 1.0), f64::NAN, "no reading"),
-    ];
-    for (regime, g, lambda, why) in other {
+    ] {
         let between = leans(g.0, g.1, g.2, lambda);
         let parts: [Part<'_>; 4] =
             [(6.0, CRUISE, &level), (0.5, regime, &between), (1.5, CRUISE, &level), (1.0, CRUISE, &turn)];
