@@ -87,15 +87,8 @@ impl Search<'_> {
             }
             Aim::Authority(screw, at) => (*at, say::authority(*screw)),
             Aim::Rest(stand) => {
-                let to = finish::setting(
-                    self.spec,
-                    self.prior,
-                    self.posterior,
-                    scales,
-                    stand,
-                    &from.anchor,
-                    self.mark,
-                );
+                let to =
+                    finish::setting(self.spec, self.prior, self.posterior, scales, stand, from, self.mark);
                 let at =
                     plan::on_the_way(self.prior, from, self.posterior, scales, &scales.stand(to), self.mark);
                 (at, say::rest(&self.spec.finish, stand, self.system))

@@ -20,7 +20,7 @@ pub(super) fn setting(
     posterior: &Posterior,
     scales: &Scales<'_>,
     best: &Stand,
-    stands: &Setting,
+    past: &Past,
     mark: f64,
 ) -> Setting {
     let all: Vec<usize> = (0..prior.n).collect();
@@ -39,11 +39,19 @@ pub(super) fn setting(
                 .find_map(|k| scales.moved(&best.at, &all, prior.sign * f64::from(k) * mark))
                 .unwrap_or(best.at);
             // Where the top lies between two marks either will do. One that is as much richer than the other of them is
-            // not leaned again: from there it would be richened again, and so on.
+            // not leaned again to where it was before: from there it would be richened again, and so on. Nor is one, whatever
+            // is thought of it, that was left and come back to.
+            let stands = &past.anchor;
             let leaner = all.iter().map(|&i| prior.sign * (stands[i] - richer[i])).sum::<f64>() > -1e-9;
+            let read_at = |at: &Setting| {
+                past.seen.iter().filter(|s| all.iter().all(|&i| (s.at[i] - at[i]).abs() < 1e-6)).count()
+            };
+            let (been, come_back) = (read_at(&richer) > 0, read_at(stands) > 1);
             let from = scales.moved(stands, &all, -prior.sign * steps * mark).map(|at| scales.stand(at));
             match from {
-                Some(from) if leaner && from.loss <= best.loss + STAY_WITHIN => *stands,
+                Some(from) if leaner && been && (come_back || from.loss <= best.loss + STAY_WITHIN) => {
+                    *stands
+                }
                 _ => richer,
             }
         }
