@@ -15,7 +15,7 @@ use statrs::distribution::{ContinuousCDF, Normal};
 /// Sure enough to give a verdict.
 const SURE: f64 = 0.8;
 /// Least steady time in a regime before it is judged.
-const LEAST_SECONDS: f64 = 10.0;
+pub(super) const LEAST_SECONDS: f64 = 10.0;
 /// Most seconds of log ever asked for at once.
 pub(super) const MOST_SECONDS: f64 = 600.0;
 

@@ -1,6 +1,6 @@
 //! Advice in the words of a tuner: why, how sure, what would prove it wrong, what was learned.
 
-use super::bands::MOST_SECONDS;
+use super::bands::{LEAST_SECONDS, MOST_SECONDS};
 use super::choose::Refusal;
 use super::effects::Part;
 use super::types::{Expect, HeldChange, RegimeVerdict, Verdict, Withheld};
@@ -43,6 +43,10 @@ pub(super) fn regime(row: &RegimeVerdict, witness_only: bool) -> String {
         Verdict::Inside => format!("{read}, inside {band}"),
         Verdict::Rich => format!("{read}, richer than {band}"),
         Verdict::Lean => format!("{read}, leaner than {band}"),
+        Verdict::Unsure if row.seconds.as_s() < LEAST_SECONDS => {
+            let seen = fixed(row.seconds.as_s(), 0);
+            format!("{read} against {band}, but only {seen} s of it; {more} s more would tell")
+        }
         Verdict::Unsure => {
             let tells = if row.needs.as_s() < MOST_SECONDS {
                 format!("{more} s more of it would tell")
@@ -214,19 +218,20 @@ mod tests {
 
     #[test]
     fn what_more_log_would_tell_is_not_promised_past_the_most_that_is_asked_for() {
-        let row = |needs| RegimeVerdict {
+        let row = |seconds, needs| RegimeVerdict {
             regime: Regime::Cruise,
             lambda_median: Some(Lambda::from_ratio(0.918)),
             uncertainty: None,
             target_low: Some(Lambda::from_ratio(0.92)),
             target_high: Some(Lambda::from_ratio(0.98)),
-            seconds: TimeSpan::from_s(38.0),
+            seconds: TimeSpan::from_s(seconds),
             verdict: Verdict::Unsure,
             needs: TimeSpan::from_s(needs),
             says: String::new(),
         };
-        assert!(regime(&row(599.0), false).ends_with("too close to call; 599 s more of it would tell"));
-        assert!(regime(&row(MOST_SECONDS), false).ends_with("; ten minutes more of it may not tell"));
+        assert!(regime(&row(10.0, 599.0), false).ends_with("too close to call; 599 s more of it would tell"));
+        assert!(regime(&row(8.0, 2.0), false).ends_with("0.980, but only 8 s of it; 2 s more would tell"));
+        assert!(regime(&row(10.0, MOST_SECONDS), false).ends_with("; ten minutes more of it may not tell"));
     }
 
     #[test]
