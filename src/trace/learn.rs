@@ -192,6 +192,12 @@ mod tests {
         let pulled: Part = (60.0, 800.0, 9.0, 3.6);
         assert_eq!(idle(&[IDLES, off]), (800.0, 15.0));
         assert_eq!(idle(&[IDLES, pulled]), (800.0, 15.0));
+        let shut = |speed: f64| (60.0, speed, 9.0, 3.4);
+        assert_eq!(
+            (idle(&[IDLES, shut(600.0)]).0, idle(&[IDLES, shut(800.0)]).1),
+            (600.0, 9.0),
+            "two per cent off"
+        );
         assert_eq!(idle(&[IDLES, (60.0, 1100.0, 19.0, 1.5)]), (800.0, 15.0));
         assert_eq!(idle(&[IDLES, (60.0, 810.0, 1.0, 1.5)]).1, 15.0, "no vacuum there");
         // No idle at all, and one that is too fast to be one.
@@ -200,6 +206,7 @@ mod tests {
         assert_eq!(idle(&[(40.0, 1610.0, 17.0, 1.0)]), (800.0, 15.0));
         // Without a throttle, from high vacuum alone.
         let none = |(seconds, speed, vacuum, _): Part| (seconds, speed, vacuum, f64::NAN);
+        assert_eq!(idle(&[none((40.0, 700.0, 15.0, 0.0)), none(CRUISES)]), (700.0, 15.0));
         let b = learnt(&[none(IDLES), none(CRUISES), none((40.0, 500.0, 3.0, 0.0))]).borders;
         assert_eq!((b.throttle, b.idle_rpm, b.idle_inhg), (false, 800.0, 15.0));
         assert_eq!((b.closed_pct, b.open_pct), (0.0, 90.0));

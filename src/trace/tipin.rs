@@ -233,6 +233,8 @@ mod tests {
         assert_eq!(tip.throttle_to.as_percent(), 50.0, "in the first second and a half");
         assert_eq!(tip.richest.as_ratio(), 0.88, "in the first two");
         assert_eq!(tip.settled.unwrap().as_ratio(), 0.88, "from one and a half on");
+        let back = followed(0.5, open, |since| if since < 0.755 { 0.8 } else { 0.88 }).remove(0).1;
+        assert!((back.recovery.unwrap().as_s() - 0.76).abs() < 1e-6, "{back:?}");
         let never = followed(0.5, open, |since| if since > 2.45 { 1.0 } else { 0.9 }).remove(0).1;
         assert!(never.recovery.is_none(), "still away at the end");
     }

@@ -91,9 +91,6 @@ impl Trail {
             let inside = self.rows.iter().filter(move |(t, _)| (from..=to).contains(&(now - t)));
             mean(inside.filter_map(|(_, r)| of(r)))
         };
-        if now - self.rows.front()?.0 < TREND_S {
-            return None;
-        }
         Some(between(0.0, 1.0)? - between(TREND_S, TREND_S + 1.0)?)
     }
 }

@@ -70,7 +70,7 @@ fn text(layout: &Layout, lines: usize, odd: usize, seed: u64) -> Vec<u8> {
         "1:2",
         "-12.5",
     ];
-    const LINES: [&str; 18] = [
+    const LINES: [&str; 21] = [
         "",
         " ",
         "# note",
@@ -87,6 +87,9 @@ fn text(layout: &Layout, lines: usize, odd: usize, seed: u64) -> Vec<u8> {
         ",,,,,",
         "# a,2,3,4,0.9,6",
         "%,2,3,4,0.9,6",
+        "99999999999,2,3,4,99,6",
+        "-1234.5678,2,3,4,0.9,6",
+        "-1234.5678,2,3,4,0.9,6",
         "//,2,3,4,0.9,6",
         " ,2,3,4,0.9,6",
     ];
@@ -154,6 +157,14 @@ fn quickly_and_slowly_the_same_rows() {
         (u.scale, u.offset, u.untouched) = (0.1, 0.25, false);
     }
     assert_alike(&scaled, &text(&scaled, 900, 8, 8), "scaled");
+    // Without a lambda nothing else shows that a number came out wrong.
+    let mut bare = layout(&[4]);
+    let points = "12.50,2000,50,20,1,81\n-1234.5678,2000,50,20,1,81\n".repeat(40);
+    assert_alike(&bare, points.as_bytes(), "decimals in the time alone");
+    for u in &mut bare.used {
+        (u.scale, u.offset, u.untouched) = (0.5, 0.25, false);
+    }
+    assert_alike(&bare, points.as_bytes(), "and scaled");
     let mut volts = layout(&[]);
     volts.used[3].volts = vec![(0.0, 10.0), (50.0, 20.0), (100.0, 90.0)];
     volts.used[3].untouched = false;
@@ -187,6 +198,8 @@ fn a_line_is_read_the_same_wherever_it_stands() {
         for before in 0..70 {
             let text = format!("# {}\n{plain}{odd}{plain}{odd}{odd}{plain}", "x".repeat(before));
             assert_alike(&layout, text.as_bytes(), &format!("{odd:?} after {before}"));
+            let text = format!("# {}\n{plain}{odd}{plain}{plain}", "x".repeat(before));
+            assert_alike(&layout, text.as_bytes(), &format!("one {odd:?} after {before}"));
         }
     }
     // At the end of a window, and through it.

@@ -267,6 +267,27 @@ fn what_breaks_a_long_look_at_part_throttle() {
     let shut = at(2000.0, 21.0, 20.0, 0.95);
     let broken: [Part<'_>; 3] = [(45.0, CRUISE, &ices(0.0)), (3.0, OVERRUN, &shut), (45.0, CRUISE, &late)];
     assert!(told(&broken).is_empty(), "an overrun between");
+    let sags = |seconds: f64| {
+        move |t: f64, s: &mut Sample| {
+            (s.speed_rpm, s.vacuum_inhg, s.throttle_pct) = (3000.0, 5.0, 60.0);
+            s.fuel_pressure_kpa = 40.0 - 20.0 * t / seconds;
+            0.90 + 0.1 * t / seconds
+        }
+    };
+    let heavy = Some(Regime::HeavyCruise);
+    assert!(
+        told(&[(9.75, heavy, &sags(9.75))]).is_empty() && told(&[(10.25, heavy, &sags(10.25))]).len() == 1
+    );
+    // A surge that does not show for some seconds in between is one.
+    let flickers = |t: f64, s: &mut Sample| {
+        wave(2000.0, 30.0, 0.0, 0.0)(t, s);
+        match t {
+            t if (15.0..15.25).contains(&t) => 0.6,
+            t if (19.0..19.25).contains(&t) => 1.6,
+            _ => 1.055,
+        }
+    };
+    assert_eq!(told(&[(40.0, CRUISE, &flickers)]).len(), 1);
     // Speed that swings a quarter turn behind the throttle does not swing against it.
     let behind = |turn: f64| {
         move |t: f64, s: &mut Sample| {
