@@ -91,6 +91,12 @@ impl Search<'_> {
                     finish::setting(self.spec, self.prior, self.posterior, scales, stand, from, self.mark);
                 let at =
                     plan::on_the_way(self.prior, from, self.posterior, scales, &scales.stand(to), self.mark);
+                // Also where the way to a setting too far for one step would lead back.
+                let at = if finish::turns_in_a_circle(self.spec, self.prior, from, &at) {
+                    from.anchor
+                } else {
+                    at
+                };
                 (at, say::rest(&self.spec.finish, stand, self.system))
             }
         }

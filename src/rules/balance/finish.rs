@@ -39,19 +39,13 @@ pub(super) fn setting(
                 .find_map(|k| scales.moved(&best.at, &all, prior.sign * f64::from(k) * mark))
                 .unwrap_or(best.at);
             // Where the top lies between two marks either will do. One that is as much richer than the other of them is
-            // not leaned again to where it was before: from there it would be richened again, and so on. Nor is one, whatever
-            // is thought of it, that was left and come back to.
+            // not leaned again to where it was before: from there it would be richened again, and so on.
             let stands = &past.anchor;
             let leaner = all.iter().map(|&i| prior.sign * (stands[i] - richer[i])).sum::<f64>() > -1e-9;
-            let read_at = |at: &Setting| {
-                past.seen.iter().filter(|s| all.iter().all(|&i| (s.at[i] - at[i]).abs() < 1e-6)).count()
-            };
-            let (been, come_back) = (read_at(&richer) > 0, read_at(stands) > 1);
+            let been = read_at(past, prior.n, &richer) > 0;
             let from = scales.moved(stands, &all, -prior.sign * steps * mark).map(|at| scales.stand(at));
             match from {
-                Some(from) if leaner && been && (come_back || from.loss <= best.loss + STAY_WITHIN) => {
-                    *stands
-                }
+                Some(from) if leaner && been && from.loss <= best.loss + STAY_WITHIN => *stands,
                 _ => richer,
             }
         }
@@ -79,6 +73,20 @@ pub(super) fn setting(
             at
         }
     }
+}
+
+/// How often the gauges were read at a setting.
+fn read_at(past: &Past, screws: usize, at: &Setting) -> usize {
+    past.seen.iter().filter(|s| (0..screws).all(|i| (s.at[i] - at[i]).abs() < 1e-6)).count()
+}
+
+/// A rich finish that was left and come back to would be leaned once more to where it was read before.
+pub(super) fn turns_in_a_circle(spec: &Spec, prior: &Prior, past: &Past, at: &Setting) -> bool {
+    let leaner = (0..prior.n).map(|i| prior.sign * (past.anchor[i] - at[i])).sum::<f64>() > 1e-6;
+    matches!(spec.finish, Finish::Rich(_))
+        && leaner
+        && read_at(past, prior.n, at) > 0
+        && read_at(past, prior.n, &past.anchor) > 1
 }
 
 /// What evenness, turns out and dead screws say about the engine.
