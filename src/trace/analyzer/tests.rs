@@ -165,22 +165,20 @@ fn a_sensor_that_stands_while_the_engine_moves_is_stuck() {
 #[test]
 fn a_stuck_sensor_is_seen_at_any_rate() {
     let mut text = String::from("time_s,rpm,vacuum_inhg,tps_pct,lambda\n");
-    for i in 0..2000 {
+    for i in 0..2400 {
         let t = 64.0 + 0.03 * f64::from(i);
         let lambda = if i < 1500 { 0.9 + 0.001 * f64::from(i % 3) } else { 0.95 };
         let _ = writeln!(text, "{t:.2},{:.0},12.0,20.0,{lambda:.3}", 2000.0 + 50.0 * (t * 3.0).sin());
     }
-    assert!((480..=500).contains(&read(bare(), &text).sensor.stuck));
+    assert!((880..=900).contains(&read(bare(), &text).sensor.stuck));
     let still = text.lines().map(|l| {
         let mut cells: Vec<&str> = l.split(',').collect();
         cells[1] = if cells[1] == "rpm" { "rpm" } else { "2000" };
         cells.join(",") + "\n"
     });
-    assert_eq!(
-        read(bare(), &still.collect::<String>()).sensor.stuck,
-        0,
-        "fifteen seconds of an engine that stands"
-    );
+    // Twenty-seven seconds of an engine that stands: no sensor reads the same for more than twenty.
+    let stuck = read(bare(), &still.collect::<String>()).sensor.stuck;
+    assert!((220..=300).contains(&stuck), "{stuck}");
 }
 
 #[test]

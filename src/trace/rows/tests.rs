@@ -159,16 +159,23 @@ fn quickly_and_slowly_the_same_rows() {
     assert_alike(&scaled, &text(&scaled, 900, 8, 8), "scaled");
     // Without a lambda nothing else shows that a number came out wrong.
     let mut bare = layout(&[4]);
-    let points = "12.50,2000,50,20,1,81\n-1234.5678,2000,50,20,1,81\n".repeat(40);
+    let points = ["12.50,2000,50,20,1,81\n", "-1234.5678,2000,50,20,1,81\n", "7,2000,50,20,1,81\n"]
+        .map(|l| l.repeat(40));
+    let points = points.concat();
     assert_alike(&bare, points.as_bytes(), "decimals in the time alone");
     for u in &mut bare.used {
         (u.scale, u.offset, u.untouched) = (0.5, 0.25, false);
     }
     assert_alike(&bare, points.as_bytes(), "and scaled");
+    // Two numbers of a row beyond what any instrument shows.
+    let beyond = format!("{0}99999999999,2000,50,20,99,81\n{0}", "7,2000,50,20,1,81\n".repeat(40));
+    assert_alike(&layout(&[]), beyond.as_bytes(), "two beyond");
     let mut volts = layout(&[]);
     volts.used[3].volts = vec![(0.0, 10.0), (50.0, 20.0), (100.0, 90.0)];
     volts.used[3].untouched = false;
     assert_alike(&volts, &text(&volts, 900, 8, 9), "a table of voltages");
+    volts.used.retain(|u| u.index == 3);
+    assert_alike(&volts, &text(&volts, 900, 8, 9), "and nothing else");
     let short = Layout { longest_line: 40, ..layout(&[]) };
     assert_alike(&short, &text(&short, 900, 4, 10), "lines of forty bytes at most");
     let numbers = Layout { header: b"1,2,3,4,5,6".to_vec(), ..layout(&[]) };
@@ -198,7 +205,8 @@ fn a_line_is_read_the_same_wherever_it_stands() {
         for before in 0..70 {
             let text = format!("# {}\n{plain}{odd}{plain}{odd}{odd}{plain}", "x".repeat(before));
             assert_alike(&layout, text.as_bytes(), &format!("{odd:?} after {before}"));
-            let text = format!("# {}\n{plain}{odd}{plain}{plain}", "x".repeat(before));
+            let text =
+                format!("# a first line of some length\n{}{plain}{odd}{plain}{plain}", "x".repeat(before));
             assert_alike(&layout, text.as_bytes(), &format!("one {odd:?} after {before}"));
         }
     }

@@ -277,4 +277,11 @@ fn a_needle_that_jumps_by_less_than_two_percent_opens_nothing() {
         run(&rows).iter().any(|s| s.state == State::In(Regime::TipIn))
     };
     assert!(jumps(2.3) && !jumps(1.9));
+    // In the first rows of a log, where a hundredth of a second makes it quick.
+    let begins = |by: f64| {
+        let mut rows = held(0.01, 0.0, 1500.0, 12.0, 12.0);
+        rows.extend(held(1.0, 0.01, 1500.0, 12.0, 12.0 + by));
+        run(&rows).iter().any(|s| s.state == State::In(Regime::TipIn))
+    };
+    assert!(begins(2.3) && !begins(1.9));
 }
