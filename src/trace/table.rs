@@ -406,4 +406,14 @@ mod tests {
             assert!(refused.contains(&format!("call it {would_do}, or map it")), "{refused}");
         }
     }
+
+    #[test]
+    fn two_hundred_thousand_rows_and_no_more() {
+        let head = super::super::header::settle(b"rpm\n1\n", true, false, &LoggerProfile::dyno());
+        let (mut block, mut table) = (Block::default(), Table::default());
+        block.line_of = vec![1; MOST_ROWS];
+        assert_eq!(table.take(head.as_ref().unwrap().as_ref().unwrap(), &block), Ok(()));
+        block.line_of = vec![1];
+        assert_eq!(table.take(&head.unwrap().unwrap(), &block), Err(TableError::TooManyRows));
+    }
 }
