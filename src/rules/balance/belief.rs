@@ -1,5 +1,6 @@
 //! What is thought now, in the trade's quantities.
 
+use super::merged::Carried;
 use super::past::Past;
 use super::plan::dead_chances;
 use super::posterior::Posterior;
@@ -49,9 +50,9 @@ pub(super) fn now(
         })
         .collect();
     let next = scales.next_seen(&past.stands);
-    let (weights, left) = posterior.vacuum.carry_to(&next);
+    let carried = Carried::to(&posterior.vacuum, &next);
     let heights: Vec<f64> =
-        posterior.cloud.iter().map(|p| posterior.height(p, &weights) + posterior.vacuum.origin).collect();
+        posterior.cloud.iter().map(|p| carried.height(p) + posterior.vacuum.origin).collect();
     let mean: f64 = posterior.cloud.iter().zip(&heights).map(|(p, h)| p.weight * h).sum();
     let spread: f64 = posterior.cloud.iter().zip(&heights).map(|(p, h)| p.weight * (h - mean).powi(2)).sum();
     let here = scales.stand(past.stands);
@@ -59,7 +60,7 @@ pub(super) fn now(
     Belief {
         screws,
         top: Vacuum::from_inhg(mean),
-        top_unsure: PressureDifference::from_inhg((spread + left).sqrt()),
+        top_unsure: PressureDifference::from_inhg((spread + carried.left).sqrt()),
         to_gain: PressureDifference::from_inhg((here.loss - best.loss).max(0.0)),
         moves_left: moves_left(prior, scales, past, &best, top),
         drifting: drift(past, posterior),
@@ -100,8 +101,8 @@ fn drift(past: &Past, posterior: &Posterior) -> Option<PressureDifference> {
     earlier.minutes = (last.minutes - 1.0).max(0.0);
     let span = last.minutes - earlier.minutes;
     let height = |at| {
-        let (weights, _) = channel.carry_to(at);
-        posterior.cloud.iter().map(|p| p.weight * posterior.height(p, &weights)).sum::<f64>()
+        let carried = Carried::to(channel, at);
+        posterior.cloud.iter().map(|p| p.weight * carried.height(p)).sum::<f64>()
     };
     let rate = (height(last) - height(&earlier)) / span.max(0.1);
     (rate.abs() > DRIFT_SAID && (posterior.drift_level > 1.0 || past.coolant_rises()))

@@ -15,12 +15,16 @@ const FEWEST: usize = 20;
 const WIDE: f64 = 1.5;
 /// Stages at most.
 const STAGES: usize = 7;
-/// Metropolis steps at each stage, and more of them at the last: with few unknowns, and with many. Too few leave the
-/// cloud surer than the readings are.
-const STEPS: (usize, usize) = (1, 3);
-const STEPS_MANY: (usize, usize) = (2, 14);
-/// Readings up to which many are taken: beyond, each costs more, and the readings themselves hold the cloud together.
-const READINGS_MANY: usize = 48;
+/// Metropolis steps at each stage, and more of them at the last. Too few leave the cloud surer than the readings are.
+const STEPS: (usize, usize) = (2, 14);
+/// Places read up to which so many are taken: each costs more with more of them, and the readings themselves hold the
+/// cloud together; and the fewest that are.
+const PLACES: usize = 20;
+const FEWEST_STEPS: usize = 4;
+/// Share of the steps that go part of the way to a fresh draw about the fit, and how much wider than the normal
+/// approximation that is. They go far where the posterior is nearly normal; the others do not need it to be.
+const FRESH_SHARE: f64 = 0.8;
+const FRESH: f64 = 1.2;
 
 /// One engine of the cloud.
 #[derive(Debug, Clone)]
@@ -31,7 +35,7 @@ pub(super) struct Possible {
     pub weight: f64,
     /// Screws that do nothing in it.
     pub dead: u16,
-    /// How far below its top it stood at each vacuum reading, inHg.
+    /// How far below its top it stood at each setting read, inHg.
     pub falls: Vec<f64>,
 }
 
@@ -66,10 +70,19 @@ struct Member {
     /// Log density of where it was drawn from, and of the posterior, there.
     drawn: f64,
     says: f64,
+    /// How far from its fit, in spreads, squared.
+    off: f64,
     /// Logarithm of its weight.
     weight: f64,
     engine: Engine,
     falls: Vec<f64>,
+}
+
+impl Member {
+    /// Log density that far from the wide draw (0) to the posterior (1).
+    fn level(&self, reached: f64) -> f64 {
+        (1.0 - reached) * self.drawn + reached * self.says
+    }
 }
 
 impl Channels<'_> {
@@ -77,7 +90,8 @@ impl Channels<'_> {
         let engine = Engine::from_deviates(self.prior, &z, fit.dead);
         let falls = self.falls(&engine);
         let says = fit.ln_chance - self.cost_of(&z, &engine, &falls);
-        Member { drawn: fit.wide_density(&z), says, weight: 0.0, z, place, engine, falls }
+        let off = fit.off(&z);
+        Member { drawn: fit.wide_density(off, z.len()), says, off, weight: 0.0, z, place, engine, falls }
     }
 
     fn wide(&self, fit: &Fit, place: usize, count: usize, points: &mut Chance) -> Member {
@@ -91,12 +105,15 @@ impl Channels<'_> {
 }
 
 impl Fit {
-    /// Log density of the wide normal about this fit, without the constant that all share.
-    fn wide_density(&self, z: &[f64]) -> f64 {
+    /// How far from this fit, in spreads, squared.
+    fn off(&self, z: &[f64]) -> f64 {
         let off: Vec<f64> = z.iter().zip(&self.at).map(|(z, a)| z - a).collect();
-        0.5 * self.precision.ln_det()
-            - 0.5 * self.precision.squared(&off) / WIDE.powi(2)
-            - z.len() as f64 * WIDE.ln()
+        self.precision.squared(&off)
+    }
+
+    /// Log density of the wide normal about this fit so far off, without the constant that all share.
+    fn wide_density(&self, off: f64, dims: usize) -> f64 {
+        0.5 * self.precision.ln_det() - 0.5 * off / WIDE.powi(2) - dims as f64 * WIDE.ln()
     }
 }
 
@@ -118,9 +135,8 @@ impl Stages<'_> {
             }
             reached = next;
             self.resample();
-            let many = self.channels.prior.n > 2 && self.channels.vacuum.seen.len() <= READINGS_MANY;
-            let steps = if many { STEPS_MANY } else { STEPS };
-            let steps = if reached >= 1.0 { steps.1 } else { steps.0 };
+            let most = STEPS.1.min(STEPS.1 * PLACES / self.channels.past.places.len().max(1));
+            let steps = if reached >= 1.0 { most.max(FEWEST_STEPS) } else { STEPS.0 };
             for _ in 0..steps {
                 self.step(reached);
             }
@@ -171,38 +187,61 @@ impl Stages<'_> {
         }
     }
 
-    /// One Metropolis step of each member by the difference of two others of its fit.
+    /// One Metropolis step of each member, among those of its fit.
     fn step(&mut self, reached: f64) {
         let mut from = 0;
         while from < self.members.len() {
             let place = self.members[from].place;
             let to = from + self.members[from..].iter().take_while(|m| m.place == place).count();
-            let dims = self.members[from].z.len();
             for i in from..to {
-                let other = |points: &mut Chance| {
-                    from + ((points.uniform() * (to - from) as f64) as usize).min(to - from - 1)
-                };
-                let (a, b) = (other(&mut self.points), other(&mut self.points));
-                let reach = if self.points.uniform() < 0.15 {
-                    1.0
+                if self.points.uniform() < FRESH_SHARE {
+                    self.step_afresh(i, reached);
                 } else {
-                    2.0 / (2.0 * dims as f64).sqrt() * (0.4 + self.points.uniform())
-                };
-                let mut dust: Vec<f64> = (0..dims).map(|_| 0.12 * self.points.normal()).collect();
-                let fit = self.fits[place];
-                fit.precision.backward(&mut dust);
-                let z: Vec<f64> = (0..dims)
-                    .map(|k| {
-                        self.members[i].z[k] + reach * (self.members[a].z[k] - self.members[b].z[k]) + dust[k]
-                    })
-                    .collect();
-                let next = self.channels.member(z, fit, place);
-                let level = |m: &Member| (1.0 - reached) * m.drawn + reached * m.says;
-                if (level(&next) - level(&self.members[i])).exp() > self.points.uniform() {
-                    self.members[i] = next;
+                    self.step_by_others(i, from..to, reached);
                 }
             }
             from = to;
+        }
+    }
+
+    /// Part of the way to a fresh draw about the fit (Neal 1998; Cotter, Roberts, Stuart and White 2013).
+    fn step_afresh(&mut self, i: usize, reached: f64) {
+        let fit = self.fits[self.members[i].place];
+        let kept = 0.3 + 0.65 * self.points.uniform();
+        let part = FRESH * (1.0 - kept * kept).sqrt();
+        let mut z: Vec<f64> = fit.at.iter().map(|_| part * self.points.normal()).collect();
+        fit.precision.backward(&mut z);
+        for ((z, own), centre) in z.iter_mut().zip(&self.members[i].z).zip(&fit.at) {
+            *z += centre + kept * (own - centre);
+        }
+        self.take_or_leave(i, z, |m| m.level(reached) + 0.5 * m.off / FRESH.powi(2));
+    }
+
+    /// By the difference of two others.
+    fn step_by_others(&mut self, i: usize, others: core::ops::Range<usize>, reached: f64) {
+        let other = |points: &mut Chance| {
+            others.start + ((points.uniform() * others.len() as f64) as usize).min(others.len() - 1)
+        };
+        let (a, b) = (other(&mut self.points), other(&mut self.points));
+        let dims = self.members[i].z.len();
+        let reach = if self.points.uniform() < 0.15 {
+            1.0
+        } else {
+            2.0 / (2.0 * dims as f64).sqrt() * (0.4 + self.points.uniform())
+        };
+        let mut z: Vec<f64> = (0..dims).map(|_| 0.12 * self.points.normal()).collect();
+        self.fits[self.members[i].place].precision.backward(&mut z);
+        for (k, z) in z.iter_mut().enumerate() {
+            *z += self.members[i].z[k] + reach * (self.members[a].z[k] - self.members[b].z[k]);
+        }
+        self.take_or_leave(i, z, |m| m.level(reached));
+    }
+
+    fn take_or_leave(&mut self, i: usize, z: Vec<f64>, level: impl Fn(&Member) -> f64) {
+        let place = self.members[i].place;
+        let next = self.channels.member(z, self.fits[place], place);
+        if (level(&next) - level(&self.members[i])).exp() > self.points.uniform() {
+            self.members[i] = next;
         }
     }
 

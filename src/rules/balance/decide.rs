@@ -20,7 +20,7 @@ use crate::units::{EngineSpeed, System, Turns, Vacuum};
 /// units of the words, and touches nothing else.
 pub fn decide(spec: &Spec, history: &[Observation], system: System) -> Decision {
     let past = Past::of(spec, history);
-    let prior = Prior::of(spec);
+    let prior = Prior::of(spec, &past.trims);
     if past.no_reading {
         return give_up(spec, &past, "without vacuum readings the top cannot be found");
     }
@@ -32,7 +32,8 @@ pub fn decide(spec: &Spec, history: &[Observation], system: System) -> Decision 
     if let Some(next) = after_stall(&prior, &past, mark, range) {
         return Decision { next, why: say::STALLED.into(), belief: None };
     }
-    if past.stalled_since_reading() {
+    // After a trim too: how far the needle went with the speed is not known, and a leaner engine may not like it.
+    if past.stalled_since_reading() || past.trimmed_since_reading() {
         return Decision { next: Move::Read, why: say::READ.into(), belief: None };
     }
     let Some(posterior) = learn(&prior, &past) else {

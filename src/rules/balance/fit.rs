@@ -4,6 +4,7 @@
 
 use super::engine::Engine;
 use super::lower::{Lower, dot};
+use super::merged::Merged;
 use super::noise::Channel;
 use super::past::Past;
 use super::prior::Prior;
@@ -14,7 +15,7 @@ const STALL_FALL: f64 = 0.2;
 const STALL_SPREAD: f64 = 0.07;
 
 /// Step of the differences that stand for derivatives, in spreads of the prior.
-const STEP: f64 = 1e-4;
+pub(super) const STEP: f64 = 1e-4;
 
 /// A fit under one hypothesis.
 pub(super) struct Fit {
@@ -35,11 +36,9 @@ pub(super) struct Channels<'a> {
     /// What the trade knows.
     pub prior: &'a Prior,
     /// Vacuum readings.
-    pub vacuum: &'a Channel,
+    pub vacuum: Merged,
     /// Speed readings.
-    pub speed: Option<&'a Channel>,
-    /// For each speed reading, the vacuum reading it was taken with.
-    pub rows: &'a [usize],
+    pub speed: Option<Merged>,
     /// Everything that happened.
     pub past: &'a Past,
 }
@@ -47,12 +46,12 @@ pub(super) struct Channels<'a> {
 /// What is left unexplained in each channel, and at each stall.
 #[derive(Debug, Clone)]
 pub(super) struct Residuals {
-    /// Vacuum, inHg; whitened where that is said.
-    pub vacuum: Vec<f64>,
-    /// Speed, rpm; likewise.
-    pub speed: Vec<f64>,
+    /// Vacuum by setting, inHg; whitened where that is said.
+    vacuum: Vec<f64>,
+    /// Speed by setting, rpm; likewise.
+    speed: Vec<f64>,
     /// How much too little is lost where the engine stalled, in standard deviations.
-    pub stalls: Vec<f64>,
+    stalls: Vec<f64>,
 }
 
 impl Residuals {
@@ -84,15 +83,21 @@ impl Residuals {
     }
 }
 
-impl Channels<'_> {
-    /// How far below its top an engine stood at each vacuum reading.
+impl<'a> Channels<'a> {
+    /// For these readings.
+    pub(super) fn of(
+        prior: &'a Prior,
+        past: &'a Past,
+        vacuum: &Channel,
+        speed: Option<&Channel>,
+    ) -> Option<Self> {
+        let speed = speed.map(|c| Merged::of(c).ok_or(())).transpose().ok()?;
+        Some(Self { prior, vacuum: Merged::of(vacuum)?, speed, past })
+    }
+
+    /// How far below its top an engine stood at each setting read.
     pub(super) fn falls(&self, engine: &Engine) -> Vec<f64> {
-        let mut falls: Vec<f64> = Vec::with_capacity(self.vacuum.seen.len());
-        for (i, s) in self.vacuum.seen.iter().enumerate() {
-            let again = i > 0 && self.vacuum.seen[i - 1].at == s.at;
-            falls.push(if again { falls[i - 1] } else { engine.fall(&s.at) });
-        }
-        falls
+        self.past.places.iter().map(|place| engine.fall_then(&place.at, place.age)).collect()
     }
 
     /// What the engine of these deviates leaves unexplained, not whitened.
@@ -103,23 +108,24 @@ impl Channels<'_> {
 
     fn residuals_of(&self, engine: &Engine, falls: &[f64]) -> Residuals {
         let per = engine.rpm_per_inhg;
+        let missed = |c: &Merged, per: f64| -> Vec<f64> {
+            c.values.iter().zip(&c.places).map(|(v, &place)| v + per * falls[place]).collect()
+        };
         let stalled = self.past.stalled_at.iter().map(|(ran, stalled, _)| {
             let vacuum = self.past.vacuum_at(ran);
             let more = engine.fall(stalled) - engine.fall(ran);
             ((STALL_FALL * vacuum - more) / (STALL_SPREAD * vacuum)).max(0.0)
         });
         Residuals {
-            vacuum: self.vacuum.values.iter().zip(falls).map(|(v, f)| v + f).collect(),
-            speed: self.speed.map_or_else(Vec::new, |c| {
-                c.values.iter().zip(self.rows).map(|(v, &row)| v + per * falls[row]).collect()
-            }),
+            vacuum: missed(&self.vacuum, 1.0),
+            speed: self.speed.as_ref().map_or_else(Vec::new, |c| missed(c, per)),
             stalls: stalled.collect(),
         }
     }
 
     fn whiten(&self, r: &mut Residuals) {
         self.vacuum.whiten(&mut r.vacuum);
-        if let Some(c) = self.speed {
+        if let Some(c) = &self.speed {
             c.whiten(&mut r.speed);
         }
     }

@@ -54,15 +54,22 @@ impl Lower {
         self.backward(v);
     }
 
-    /// `v' A v`.
-    pub(super) fn squared(&self, v: &[f64]) -> f64 {
-        // The sum over columns of L, of what each makes of v.
-        let mut made = vec![0.0; self.n];
-        for (i, x) in v.iter().enumerate().take(self.n) {
-            for (m, l) in made.iter_mut().zip(self.row(i)) {
-                *m += l * x;
+    /// `v` becomes `L' v`.
+    pub(super) fn transposed_times(&self, v: &mut [f64]) {
+        for i in 0..self.n {
+            let x = v[i];
+            let (done, row) = (&mut v[..=i], self.row(i));
+            done[i] = 0.0;
+            for (d, l) in done.iter_mut().zip(row) {
+                *d += l * x;
             }
         }
+    }
+
+    /// `v' A v`.
+    pub(super) fn squared(&self, v: &[f64]) -> f64 {
+        let mut made = v.to_vec();
+        self.transposed_times(&mut made);
         dot(&made, &made)
     }
 
@@ -84,9 +91,21 @@ impl Lower {
     }
 }
 
-/// Sum of products.
+/// Sum of products, as far as both go. Four sums at once: one would wait for itself.
+#[inline]
 pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
+    let n = a.len().min(b.len());
+    let (fours, rest) = (n / 4 * 4, n % 4);
+    let mut sums = [0.0; 4];
+    for (x, y) in a[..fours].chunks_exact(4).zip(b[..fours].chunks_exact(4)) {
+        for k in 0..4 {
+            sums[k] += x[k] * y[k];
+        }
+    }
+    for k in 0..rest {
+        sums[k] += a[fours + k] * b[fours + k];
+    }
+    sums.iter().sum()
 }
 
 #[cfg(test)]

@@ -12,15 +12,17 @@ use nalgebra::DMatrix;
 pub(super) struct Scatter {
     /// One reading.
     pub reading: f64,
-    /// Steady drift, a minute.
+    /// How many times the usual drift.
+    pub drift: f64,
+    /// Usual steady drift, a minute.
     pub slope: f64,
-    /// Wandering, per root minute.
+    /// Usual wandering, per root minute.
     pub wander: f64,
-    /// Warming up: an exponential approach.
+    /// Usual warming up: an exponential approach.
     pub warming: f64,
     /// The height before anything was read.
     pub height: f64,
-    /// Jump at an idle-speed trim.
+    /// Jump at an idle-speed trim of the usual size.
     pub trim: f64,
     /// Jump at a restart.
     pub restart: f64,
@@ -40,13 +42,14 @@ const TAILS: f64 = 4.0;
 const WARM_MIN: f64 = 3.0;
 
 impl Scatter {
-    /// Vacuum, with this spread of one reading and drift `level` times the usual.
-    pub(super) fn vacuum(reading: f64, level: f64) -> Self {
+    /// Vacuum, with this spread of one reading and drift so many times the usual.
+    pub(super) fn vacuum(reading: f64, drift: f64) -> Self {
         Self {
             reading,
-            slope: 0.04 * level,
-            wander: 0.03 * level,
-            warming: 0.06 * level,
+            drift,
+            slope: 0.04,
+            wander: 0.03,
+            warming: 0.06,
             height: 10.0,
             trim: 0.5,
             restart: 0.2,
@@ -55,12 +58,13 @@ impl Scatter {
     }
 
     /// Speed, likewise.
-    pub(super) fn speed(reading: f64, level: f64) -> Self {
+    pub(super) fn speed(reading: f64, drift: f64) -> Self {
         Self {
             reading,
-            slope: 2.0 * level,
-            wander: 1.5 * level,
-            warming: 3.0 * level,
+            drift,
+            slope: 2.0,
+            wander: 1.5,
+            warming: 3.0,
             height: 500.0,
             trim: 60.0,
             restart: 10.0,
@@ -70,14 +74,23 @@ impl Scatter {
 
     /// Covariance of two readings, without the readings' own noise.
     pub(super) fn between(&self, a: &Seen, b: &Seen) -> f64 {
-        let warm = |s: &Seen| 1.0 - (-s.minutes / WARM_MIN).exp();
+        self.still(a, b) + self.drift.powi(2) * self.moving(a, b)
+    }
+
+    /// The part of it that does not depend on the drift.
+    fn still(&self, a: &Seen, b: &Seen) -> f64 {
         self.height.powi(2)
-            + self.slope.powi(2) * a.minutes * b.minutes
-            + self.wander.powi(2) * a.minutes.min(b.minutes)
-            + self.warming.powi(2) * warm(a) * warm(b)
-            + self.trim.powi(2) * a.trims.min(b.trims) as f64
+            + self.trim.powi(2) * a.jumps.min(b.jumps)
             + self.restart.powi(2) * a.stalls.min(b.stalls) as f64
             + self.missed(a, b)
+    }
+
+    /// The part of it that the usual drift makes.
+    fn moving(&self, a: &Seen, b: &Seen) -> f64 {
+        let warm = |s: &Seen| 1.0 - (-s.minutes / WARM_MIN).exp();
+        self.slope.powi(2) * a.minutes * b.minutes
+            + self.wander.powi(2) * a.minutes.min(b.minutes)
+            + self.warming.powi(2) * warm(a) * warm(b)
     }
 
     /// What the curve misses at two settings: much the same where they lie close, so that reading one setting again
@@ -95,20 +108,52 @@ impl Scatter {
     pub(super) fn variance(&self, doubt: f64) -> f64 {
         self.reading.powi(2) + MISS_OWN * (doubt * self.per_inhg).powi(2)
     }
+}
 
-    /// Covariance of the readings.
-    pub(super) fn matrix(&self, seen: &[Seen]) -> DMatrix<f64> {
+/// The covariance of some readings in layers, so that other noise and other drift cost only sums.
+pub(super) struct Layers<'a> {
+    seen: &'a [Seen],
+    still: DMatrix<f64>,
+    moving: DMatrix<f64>,
+}
+
+impl<'a> Layers<'a> {
+    fn of(seen: &'a [Seen], scatter: &Scatter) -> Self {
         let n = seen.len();
-        let mut k = DMatrix::zeros(n, n);
-        for i in 0..n {
-            for j in 0..=i {
-                let c = self.between(&seen[i], &seen[j]);
-                k[(i, j)] = c;
-                k[(j, i)] = c;
+        let layer = |of: &dyn Fn(&Seen, &Seen) -> f64| {
+            let mut layer = DMatrix::zeros(n, n);
+            for i in 0..n {
+                for j in 0..=i {
+                    layer[(i, j)] = of(&seen[i], &seen[j]);
+                    layer[(j, i)] = layer[(i, j)];
+                }
             }
-            k[(i, i)] += seen[i].rough * self.variance(seen[i].doubt);
+            layer
+        };
+        Self { seen, still: layer(&|a, b| scatter.still(a, b)), moving: layer(&|a, b| scatter.moving(a, b)) }
+    }
+
+    /// Their covariance with this scatter, which differs in noise and drift only.
+    fn with(&self, scatter: &Scatter) -> DMatrix<f64> {
+        let mut k = &self.still + &self.moving * scatter.drift.powi(2);
+        for (i, s) in self.seen.iter().enumerate() {
+            k[(i, i)] += s.rough * scatter.variance(s.doubt);
         }
         k
+    }
+
+    /// With what else the means may do, as a covariance.
+    pub(super) fn besides(mut self, spread: &DMatrix<f64>) -> Self {
+        self.still += spread;
+        self
+    }
+
+    /// Log evidence, with this scatter, of residuals `r`.
+    pub(super) fn ln_evidence(&self, scatter: &Scatter, r: &[f64]) -> f64 {
+        let Some(factor) = Lower::of(self.with(scatter)) else { return f64::NEG_INFINITY };
+        let mut w = r.to_vec();
+        factor.forward(&mut w);
+        -0.5 * (dot(&w, &w) + factor.ln_det())
     }
 }
 
@@ -130,8 +175,13 @@ impl Channel {
     /// Factors the covariance; `None` with no readings or when it cannot be factored.
     pub(super) fn new(seen: Vec<Seen>, values: &[f64], scatter: Scatter) -> Option<Self> {
         let origin = *values.first()?;
-        let factor = Lower::of(scatter.matrix(&seen))?;
+        let factor = Lower::of(Layers::of(&seen, &scatter).with(&scatter))?;
         Some(Self { seen, values: values.iter().map(|v| v - origin).collect(), origin, scatter, factor })
+    }
+
+    fn again(&self, seen: Vec<Seen>, scatter: Scatter) -> Option<Self> {
+        let factor = Lower::of(Layers::of(&seen, &scatter).with(&scatter))?;
+        Some(Self { seen, scatter, factor, ..self.clone() })
     }
 
     /// The same readings with these doubts about the curve.
@@ -140,14 +190,17 @@ impl Channel {
         for s in &mut seen {
             s.doubt = doubt(s);
         }
-        let factor = Lower::of(self.scatter.matrix(&seen))?;
-        Some(Self { seen, factor, ..self.clone() })
+        self.again(seen, self.scatter)
     }
 
     /// The same readings with another scatter.
     pub(super) fn rescaled(&self, scatter: Scatter) -> Option<Self> {
-        let factor = Lower::of(scatter.matrix(&self.seen))?;
-        Some(Self { scatter, factor, ..self.clone() })
+        self.again(self.seen.clone(), scatter)
+    }
+
+    /// Their covariance in layers.
+    pub(super) fn layers(&self) -> Layers<'_> {
+        Layers::of(&self.seen, &self.scatter)
     }
 
     /// The same readings, those that miss the rest by far given less say: now and then an engine coughs or an eye
@@ -160,8 +213,7 @@ impl Channel {
         for ((s, m), c) in seen.iter_mut().zip(&missed).zip(&certain) {
             s.rough = ((TAILS + m * m / c) / (TAILS + 1.0)).max(1.0);
         }
-        let factor = Lower::of(self.scatter.matrix(&seen))?;
-        Some(Self { seen, factor, ..self.clone() })
+        self.again(seen, self.scatter)
     }
 
     /// Residuals become independent and of unit spread.
@@ -176,13 +228,5 @@ impl Channel {
         self.factor.solve(&mut weights);
         let left = self.scatter.between(next, next) - dot(&weights, &cross);
         (weights, left.max(0.0))
-    }
-
-    /// Log evidence, under another scatter, of residuals `r` whose means have the covariance `moved` besides.
-    pub(super) fn ln_evidence(&self, scatter: Scatter, r: &[f64], moved: &DMatrix<f64>) -> f64 {
-        let Some(factor) = Lower::of(scatter.matrix(&self.seen) + moved) else { return f64::NEG_INFINITY };
-        let mut w = r.to_vec();
-        factor.forward(&mut w);
-        -0.5 * (dot(&w, &w) + factor.ln_det())
     }
 }

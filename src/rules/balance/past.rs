@@ -16,11 +16,27 @@ const BADLY: f64 = 1.0;
 const HELD_RPM_PER_INHG: f64 = 8.0;
 const HELD_OVER: f64 = 0.7;
 
+/// Speed that a trim takes off when no tachometer tells, rpm.
+const USUAL_TRIM: f64 = 50.0;
+
+/// A setting that was read, at one idle trim.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Place {
+    /// Where the screws stood.
+    pub at: Setting,
+    /// How many trims ago.
+    pub age: usize,
+}
+
 /// One reading and where it was taken.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Seen {
     /// Where the screws stood.
     pub at: Setting,
+    /// How many idle trims ago that was.
+    pub age: usize,
+    /// Which of the places read so far that is.
+    pub place: usize,
     /// Vacuum, inHg.
     pub vacuum: f64,
     /// Speed, rpm.
@@ -31,8 +47,8 @@ pub(super) struct Seen {
     pub lambda: Option<f64>,
     /// Minutes since the search began, by the cost of what was done.
     pub minutes: f64,
-    /// How many times the idle-speed screw had been moved.
-    pub trims: usize,
+    /// What the trims before it may have done to the height, as a variance: 1 for one of the usual size.
+    pub jumps: f64,
     /// How many times the engine had been started again.
     pub stalls: usize,
     /// How far the curve first fitted may be off there, inHg: none is trusted far from the top.
@@ -50,14 +66,16 @@ pub(super) struct Past {
     pub anchor: Setting,
     /// Readings, in order.
     pub seen: Vec<Seen>,
+    /// The places read so far, each once.
+    pub places: Vec<Place>,
     /// Readings taken, those of an engine that had stopped included.
     pub readings: u32,
     /// Turn commands carried out.
     pub moves: u32,
     /// Minutes gone.
     pub minutes: f64,
-    /// Idle-speed trims made.
-    pub trims: usize,
+    /// What each idle-speed trim was to take off, rpm.
+    pub trims: Vec<f64>,
     /// Stalls.
     pub stalls: usize,
     /// Nothing was turned, trimmed or restarted since the last reading.
@@ -94,10 +112,11 @@ impl Past {
             stands,
             anchor: stands,
             seen: Vec::new(),
+            places: Vec::new(),
             readings: 0,
             moves: 0,
             minutes: 0.0,
-            trims: 0,
+            trims: Vec::new(),
             stalls: 0,
             fresh: false,
             turned_since_reading: 0,
@@ -116,6 +135,11 @@ impl Past {
         past
     }
 
+    /// What all trims may have done to the height, as a variance: 1 for one of the usual size.
+    pub(super) fn jumps(&self) -> f64 {
+        self.trims.iter().map(|by| (by / USUAL_TRIM).powi(2).max(0.25)).sum()
+    }
+
     /// Is `at`, in every screw, as far as or further than a setting where the engine stalled?
     pub(super) fn stalled_beyond(&self, n: usize, at: &Setting) -> bool {
         self.stalled_at.iter().any(|(ran, stalled, _)| {
@@ -126,7 +150,7 @@ impl Past {
 
     /// The best reading since the idle-speed screw was last moved.
     pub(super) fn best_seen(&self) -> Option<&Seen> {
-        self.seen.iter().filter(|s| s.trims == self.trims).max_by(|a, b| a.vacuum.total_cmp(&b.vacuum))
+        self.seen.iter().filter(|s| s.age == 0).max_by(|a, b| a.vacuum.total_cmp(&b.vacuum))
     }
 
     /// Did the last reading fall far short of this one?
@@ -139,6 +163,11 @@ impl Past {
     /// Has it stalled since it was last read?
     pub(super) fn stalled_since_reading(&self) -> bool {
         self.stalled_at.last().is_some_and(|(_, _, read)| *read == self.seen.len())
+    }
+
+    /// Was the idle speed trimmed since it was last read?
+    pub(super) fn trimmed_since_reading(&self) -> bool {
+        self.seen.last().is_some_and(|s| s.age > 0)
     }
 
     /// Vacuum read at or nearest before a setting, inHg.
@@ -181,14 +210,21 @@ impl Past {
                     return;
                 }
                 self.judge_trim(spec, reading);
+                let here = Place { at: self.stands, age: 0 };
+                let place = self.places.iter().position(|place| *place == here).unwrap_or_else(|| {
+                    self.places.push(here);
+                    self.places.len() - 1
+                });
                 self.seen.push(Seen {
                     at: self.stands,
+                    age: 0,
+                    place,
                     vacuum: reading.vacuum.as_inhg(),
                     speed: reading.speed.map(EngineSpeed::as_rpm),
                     coolant: reading.coolant.map(Temperature::as_k),
                     lambda: reading.lambda.map(Lambda::as_ratio),
                     minutes: self.minutes,
-                    trims: self.trims,
+                    jumps: self.jumps(),
                     stalls: self.stalls,
                     doubt: 0.0,
                     rough: 1.0,
@@ -199,7 +235,14 @@ impl Past {
             }
             Observation::Trimmed { .. } => {
                 self.trimmed_from = self.seen.last().and_then(|s| s.speed);
-                self.trims += 1;
+                let off = self.trimmed_from.zip(spec.idle_aim).map(|(from, aim)| (from - aim.as_rpm()).abs());
+                self.trims.push(off.unwrap_or(USUAL_TRIM));
+                for age in self.seen.iter_mut().map(|s| &mut s.age) {
+                    *age += 1;
+                }
+                for age in self.places.iter_mut().map(|p| &mut p.age) {
+                    *age += 1;
+                }
                 self.trims_in_a_row += 1;
                 self.minutes += (TURN_S + SETTLE_S) / 60.0;
                 self.fresh = false;
@@ -231,7 +274,7 @@ impl Past {
                 .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
             high - low
         };
-        let trimmed = self.trims > self.trims_in_vain;
+        let trimmed = self.trims.len() > self.trims_in_vain;
         let vacuum = span(&|s| s.speed.map(|_| s.vacuum));
         !trimmed && vacuum > HELD_OVER && span(&|s| s.speed) < HELD_RPM_PER_INHG * vacuum
     }

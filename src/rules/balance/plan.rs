@@ -4,7 +4,7 @@ use super::engine::Setting;
 use super::past::Past;
 use super::posterior::Posterior;
 use super::prior::{MAX, Prior};
-use super::worth::{Probe, Scales, Stand};
+use super::worth::{Probe, Scales, Stand, Weighed};
 
 /// Largest lean step of all screws together, and of one screw alone, turns. A lean step can stall an engine, a rich
 /// one only loads it up; half a turn of one screw is what the authority test asks of a healthy engine.
@@ -64,10 +64,10 @@ pub(super) fn aim(
     let here = scales.stand(past.anchor);
     let hold = if here.loss <= best.loss + STAY_WITHIN { here } else { best };
     let badly = past.best_seen().is_some_and(|b| past.runs_badly(b));
-    let settings: Vec<Setting> = candidates(prior, past, scales, &best, mark)
+    let settings: Vec<Weighed> = candidates(prior, past, scales, &best, mark)
         .into_iter()
         .filter(|at| !badly || *at != past.anchor)
-        .filter(|at| safe(prior, past, posterior, at))
+        .filter_map(|at| safe(prior, past, posterior, scales, at))
         .collect();
     let probes = scales.worth(&settings, &best);
     let top = probes.iter().copied().max_by(|a, b| a.rate.total_cmp(&b.rate));
@@ -107,7 +107,7 @@ fn authority(
     [-0.75, -0.625, -0.5, 0.75, -0.375, 0.5]
         .into_iter()
         .filter_map(|by: f64| scales.moved(&past.anchor, &[screw], (by * prior.sign / mark).round() * mark))
-        .find(|at| safe(prior, past, posterior, at))
+        .find(|at| safe(prior, past, posterior, scales, *at).is_some())
 }
 
 /// Settings worth a look: the best one known, and single screws or all together some marks either side of it and of
@@ -148,44 +148,44 @@ fn candidates(prior: &Prior, past: &Past, scales: &Scales<'_>, best: &Stand, mar
     found
 }
 
-/// Is the step from the anchor to `at` small enough, and is the engine likely to keep running there?
-pub(super) fn safe(prior: &Prior, past: &Past, posterior: &Posterior, at: &Setting) -> bool {
+/// The setting weighed, when the step there from the anchor is small enough and the engine is likely to keep running.
+pub(super) fn safe(
+    prior: &Prior,
+    past: &Past,
+    posterior: &Posterior,
+    scales: &Scales<'_>,
+    at: Setting,
+) -> Option<Weighed> {
     let leaner: Vec<f64> = (0..prior.n).map(|i| prior.sign * (past.anchor[i] - at[i])).collect();
     let most = leaner.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let least = leaner.iter().copied().fold(f64::INFINITY, f64::min);
     let together = leaner.iter().filter(|l| **l > 1e-6).count() > 1;
     let limit = if together { LEAN_STEP_TOGETHER } else { LEAN_STEP_ALONE };
-    if most > limit + 1e-6 || -least > RICH_STEP + 1e-6 {
-        return false;
-    }
-    if past.stalled_beyond(prior.n, at) {
-        return false;
+    if most > limit + 1e-6 || -least > RICH_STEP + 1e-6 || past.stalled_beyond(prior.n, &at) {
+        return None;
     }
     let vacuum = past.seen.last().map_or(10.0, |s| s.vacuum).max(2.0);
     // Far down the slope the engine loads up and tells little about its top.
-    let mean = |at: &Setting| -> f64 { posterior.cloud.iter().map(|p| p.weight * p.engine.fall(at)).sum() };
-    let fall = mean(at);
-    if fall > FAR_DOWN * vacuum && fall > mean(&past.anchor) {
-        return false;
+    let there = scales.weighed(at);
+    if there.mean > FAR_DOWN * vacuum && there.mean > scales.anchor.mean {
+        return None;
     }
     // The smallest useful steps are always allowed: something has to be tried. Four corners feed one manifold: an eighth
     // of each is half a turn of fuel, and no small step.
     let many = prior.n >= 4 && leaner.iter().filter(|l| **l > 1e-6).count() > 2;
     if most <= 0.125 + 1e-6 && -least <= 0.25 + 1e-6 && !many {
-        return true;
+        return Some(there);
     }
     let allowed = STALL_SHARE * vacuum;
     // Back toward the top is always allowed, however far off it stands now.
     let risky: f64 = posterior
         .cloud
         .iter()
-        .filter(|p| {
-            let fall = p.engine.fall(at);
-            fall > allowed && fall > p.engine.fall(&past.anchor) + 0.3
-        })
-        .map(|p| p.weight)
+        .zip(there.falls.iter().zip(&scales.anchor.falls))
+        .filter(|(_, (fall, now))| **fall > allowed && **fall > **now + 0.3)
+        .map(|(p, _)| p.weight)
         .sum();
-    risky < 0.03
+    (risky < 0.03).then_some(there)
 }
 
 /// `to`, when one step there is safe; else the safe setting on the way or near by that loses least, or the anchor.
@@ -197,7 +197,7 @@ pub(super) fn on_the_way(
     to: &Stand,
     mark: f64,
 ) -> Setting {
-    if safe(prior, past, posterior, &to.at) {
+    if safe(prior, past, posterior, scales, to.at).is_some() {
         return to.at;
     }
     let mut near = candidates(prior, past, scales, to, mark);
@@ -216,7 +216,7 @@ pub(super) fn on_the_way(
     let mut best = scales.stand(past.anchor);
     for at in near {
         let stand = scales.stand(at);
-        if stand.loss < best.loss - STAY_WITHIN && safe(prior, past, posterior, &at) {
+        if stand.loss < best.loss - STAY_WITHIN && safe(prior, past, posterior, scales, at).is_some() {
             best = stand;
         }
     }

@@ -7,6 +7,14 @@ use super::types::{Before, Spec};
 
 /// Most screws the search handles.
 pub(super) const MAX: usize = 8;
+/// Unknowns of the curve that all screws have in common.
+pub(super) const SHAPES: usize = 7;
+/// Trims that the tops are followed through; what is older counts with the last of them.
+pub(super) const MOST_TRIMS: usize = 7;
+
+/// How far a trim of the idle speed moves all tops, turns for each rpm taken off: another throttle opening, another slot
+/// uncovered, another flow past the plate. The trade sets the speed, the mixture, and both once more.
+const TRIM_MOVES: f64 = 0.1 / 50.0;
 
 /// How far a part that acts on the idle mixture moves the tops together, and how far it moves one against another, turns.
 /// Soft: the change of one size of a bleed or restriction is worth an eighth to half a turn.
@@ -89,11 +97,15 @@ pub(super) struct Prior {
     pub speed_noise: f64,
     /// Chance that a given screw does nothing.
     pub dead: f64,
+    /// How far each of the last idle trims, the last one first, may have moved the tops, turns.
+    pub trims: Vec<f64>,
+    /// How much of that each screw may have gone its own way: a leak or a throttle plate is nearer to one than to another.
+    pub own_way: f64,
 }
 
 impl Prior {
-    /// The trade's beliefs for this job.
-    pub(super) fn of(spec: &Spec) -> Self {
+    /// The trade's beliefs for this job, and after trims that took so many rpm off.
+    pub(super) fn of(spec: &Spec, trims: &[f64]) -> Self {
         let n = spec.screws.turns_out.len().clamp(1, MAX);
         // One and a half turns is the usual start with one or two screws (usable from 3/4 to 2 1/2), one turn with
         // four (usable from 1/2 to 1 3/4).
@@ -126,7 +138,7 @@ impl Prior {
             },
             odd: if few { 0.12 } else { 0.2 },
             together: if few { 1.0 } else { 1.2 },
-            rest_off: if few { 0.03 } else { 0.025 },
+            rest_off: if few { 0.04 } else { 0.02 },
             gain: if n == 1 { 1e-3 } else { 0.18 },
             gain_by_top: if few { 0.0 } else { 0.8 },
             slope: (slope, if few { 0.7 } else { 0.6 }),
@@ -143,6 +155,8 @@ impl Prior {
             vacuum_noise: beat.hypot(0.25 * mark),
             speed_noise: shake.hypot(0.4 * step),
             dead: 0.03,
+            own_way: 0.7,
+            trims: trims.iter().rev().take(MOST_TRIMS).map(|by| TRIM_MOVES * by.max(25.0)).collect(),
         }
     }
 
@@ -157,6 +171,6 @@ impl Prior {
 
     /// Number of unknowns of the response.
     pub(super) fn unknowns(&self) -> usize {
-        2 * self.n + 8
+        1 + 2 * self.n + SHAPES + self.trims.len()
     }
 }

@@ -3,7 +3,9 @@
 //! Each screw's curve is drawn with the others where they now stand and at the idle speed and warmth of the last
 //! reading; every reading is brought to the same footing, keeping what it missed the curve by.
 
+use super::cloud::Possible;
 use super::engine::Setting;
+use super::merged::Carried;
 use super::past::{Past, Seen};
 use super::posterior::{Posterior, learn};
 use super::prior::{MAX, Prior};
@@ -39,7 +41,8 @@ pub struct ScrewShape {
 
 /// The response of every screw that was moved and is thought to do something; nothing before the third reading.
 pub fn shapes(spec: &Spec, history: &[Observation]) -> Vec<ScrewShape> {
-    let (past, prior) = (Past::of(spec, history), Prior::of(spec));
+    let past = Past::of(spec, history);
+    let prior = Prior::of(spec, &past.trims);
     if past.seen.len() < 3 || past.no_reading {
         return Vec::new();
     }
@@ -93,11 +96,11 @@ impl Drawn<'_> {
     /// Vacuum at a setting under the conditions of a reading, and one standard deviation of it.
     fn expected(&self, when: &Seen, at: &Setting) -> (f64, f64) {
         let p = self.posterior;
-        let (weights, left) = p.vacuum.carry_to(when);
-        let of = |m| p.height(m, &weights) - m.engine.fall(at);
+        let carried = Carried::to(&p.vacuum, when);
+        let of = |m: &Possible| carried.height(m) - m.engine.fall_then(at, when.age);
         let mean: f64 = p.cloud.iter().map(|m| m.weight * of(m)).sum();
         let spread: f64 = p.cloud.iter().map(|m| m.weight * (of(m) - mean).powi(2)).sum();
-        (mean + p.vacuum.origin, (spread + left).max(0.0).sqrt())
+        (mean + p.vacuum.origin, (spread + carried.left).max(0.0).sqrt())
     }
 }
 

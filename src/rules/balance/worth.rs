@@ -1,6 +1,7 @@
 //! What a next reading would be worth: the expected fall in what is still lost at the best setting known.
 
 use super::engine::{Engine, Setting};
+use super::merged::Carried;
 use super::past::{Past, Seen};
 use super::posterior::Posterior;
 use super::prior::{MAX, Prior};
@@ -35,6 +36,17 @@ pub(super) struct Probe {
     pub rate: f64,
 }
 
+/// A setting, and how far each engine of the cloud would stand below its top there.
+#[derive(Debug, Clone)]
+pub(super) struct Weighed {
+    /// Where.
+    pub at: Setting,
+    /// inHg, in the order of the cloud.
+    pub falls: Vec<f64>,
+    /// Their mean.
+    pub mean: f64,
+}
+
 /// Works on one posterior.
 pub(super) struct Scales<'a> {
     prior: &'a Prior,
@@ -42,6 +54,8 @@ pub(super) struct Scales<'a> {
     past: &'a Past,
     mark: f64,
     range: f64,
+    /// The setting of the last reading.
+    pub anchor: Weighed,
 }
 
 impl<'a> Scales<'a> {
@@ -53,7 +67,13 @@ impl<'a> Scales<'a> {
         mark: f64,
         range: f64,
     ) -> Self {
-        Self { prior, posterior, past, mark, range }
+        let anchor = weighed(posterior, past.anchor);
+        Self { prior, posterior, past, mark, range, anchor }
+    }
+
+    /// What the cloud makes of a setting.
+    pub(super) fn weighed(&self, at: Setting) -> Weighed {
+        weighed(self.posterior, at)
     }
 
     /// What is expected of a setting.
@@ -162,7 +182,7 @@ impl<'a> Scales<'a> {
     }
 
     /// Worth of reading at each of `settings`.
-    pub(super) fn worth(&self, settings: &[Setting], best: &Stand) -> Vec<Probe> {
+    pub(super) fn worth(&self, settings: &[Weighed], best: &Stand) -> Vec<Probe> {
         let cloud = &self.posterior.cloud;
         let n = self.prior.n;
         let (tops, mean) = self.tops();
@@ -179,9 +199,10 @@ impl<'a> Scales<'a> {
         let scale = if unexplained > 1e-9 { (best.loss / unexplained).clamp(0.2, 5.0) } else { 1.0 };
         settings
             .iter()
-            .map(|at| {
+            .map(|setting| {
+                let at = &setting.at;
                 let commands = self.commands(&self.past.stands, at);
-                let seen = self.foresee(at, commands);
+                let seen = self.foresee(setting, commands);
                 let (gain, doubt) = self.gain(&seen, scale, &tops, &mean, &hessian);
                 let cost = commands as f64 + 1.0;
                 let back = self.commands(at, &best.at) as f64;
@@ -244,27 +265,22 @@ impl<'a> Scales<'a> {
     }
 
     /// Readings each engine of the cloud would give at a setting, and the variances of each channel.
-    fn foresee(&self, at: &Setting, commands: usize) -> (Vec<[f64; 2]>, [f64; 2]) {
+    fn foresee(&self, Weighed { at, falls, .. }: &Weighed, commands: usize) -> (Vec<[f64; 2]>, [f64; 2]) {
         let posterior = self.posterior;
-        let falls: Vec<f64> = posterior.cloud.iter().map(|p| p.engine.fall(at)).collect();
         let doubt = posterior.cloud.iter().map(|p| p.weight * p.engine.doubt(at)).sum();
         let next = Seen { doubt, ..self.next_after(at, commands) };
-        let (weights, left) = posterior.vacuum.carry_to(&next);
-        let noise = left + posterior.vacuum.scatter.variance(doubt);
-        let mut seen: Vec<[f64; 2]> = posterior
-            .cloud
-            .iter()
-            .zip(&falls)
-            .map(|(p, fall)| [posterior.height(p, &weights) - fall, 0.0])
-            .collect();
+        let carried = Carried::to(&posterior.vacuum, &next);
+        let noise = carried.left + posterior.vacuum.scatter.variance(doubt);
+        let mut seen: Vec<[f64; 2]> =
+            posterior.cloud.iter().zip(falls).map(|(p, fall)| [carried.height(p) - fall, 0.0]).collect();
         let Some(c) = posterior.speed.as_ref().filter(|_| !self.past.no_speed) else {
             return (seen, [noise, 1.0]);
         };
-        let (weights, left) = c.carry_to(&next);
-        for ((p, f), y) in posterior.cloud.iter().zip(&falls).zip(&mut seen) {
-            y[1] = posterior.speed_height(c, p, &weights) - p.engine.rpm_per_inhg * f;
+        let carried = Carried::to(c, &next);
+        for ((p, f), y) in posterior.cloud.iter().zip(falls).zip(&mut seen) {
+            y[1] = carried.speed_height(p) - p.engine.rpm_per_inhg * f;
         }
-        (seen, [noise, left + c.scatter.variance(doubt)])
+        (seen, [noise, carried.left + c.scatter.variance(doubt)])
     }
 
     /// A reading to come at this setting.
@@ -276,12 +292,14 @@ impl<'a> Scales<'a> {
         let commands = commands as f64;
         Seen {
             at: *at,
+            age: 0,
+            place: 0,
             vacuum: 0.0,
             speed: None,
             coolant: None,
             lambda: None,
             minutes: self.past.minutes + (4.0 * commands + 10.0) / 60.0,
-            trims: self.past.trims,
+            jumps: self.past.jumps(),
             stalls: self.past.stalls,
             doubt: 0.0,
             rough: 1.0,
@@ -332,6 +350,12 @@ impl<'a> Scales<'a> {
         }
         h
     }
+}
+
+fn weighed(posterior: &Posterior, at: Setting) -> Weighed {
+    let falls: Vec<f64> = posterior.cloud.iter().map(|p| p.engine.fall(&at)).collect();
+    let mean = posterior.cloud.iter().zip(&falls).map(|(p, fall)| p.weight * fall).sum();
+    Weighed { at, falls, mean }
 }
 
 /// The turns that lead from one setting to another: screws that move by the same amount, and by how much; the

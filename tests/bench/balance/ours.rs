@@ -3,11 +3,31 @@
 use super::rig::{Rig, reading};
 use leanbest::rules::balance::{Belief, Finish, Move, Observation, Outcome, ScrewSpec, Spec, decide};
 use leanbest::units::{EngineSpeed, PressureDifference, System, Turns};
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::Instant;
 
-/// The longest that one decision has taken, microseconds.
-pub(crate) static LONGEST_US: AtomicU64 = AtomicU64::new(0);
+/// How many readings each decision rested on, and the milliseconds it took.
+static TOOK: Mutex<Vec<(usize, f64)>> = Mutex::new(Vec::new());
+
+/// What the decisions since the last time took of one processor: mean, 99th of a hundred and longest, and the mean by how many readings they rested on.
+pub(crate) fn print_times() {
+    let mut took = core::mem::take(&mut *TOOK.lock().unwrap_or_else(PoisonError::into_inner));
+    took.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let (Some(longest), Some(most)) = (took.last(), took.iter().map(|t| t.0).max()) else { return };
+    let mean = |of: &dyn Fn(usize) -> bool| {
+        let these: Vec<f64> = took.iter().filter(|t| of(t.0)).map(|t| t.1).collect();
+        these.iter().sum::<f64>() / these.len().max(1) as f64
+    };
+    println!(
+        "{} decisions, ms of one processor: mean {:.1}, 99 of 100 within {:.1}, longest {:.1}",
+        took.len(),
+        mean(&|_| true),
+        took[(took.len() - 1) * 99 / 100].1,
+        longest.1
+    );
+    let means = (0..=most / 20).map(|k| format!("{:.1}", mean(&|n| n / 20 == k))).collect::<Vec<_>>();
+    println!("mean by readings, 0 to 19 and so on: {}", means.join(", "));
+}
 
 /// What the search is told of a rig.
 pub(crate) fn spec(rig: &dyn Rig) -> Spec {
@@ -20,16 +40,20 @@ pub(crate) fn spec(rig: &dyn Rig) -> Spec {
         },
         gauge_mark: PressureDifference::from_inhg(0.5),
         speed_step: EngineSpeed::from_rpm(10.0),
-        idle_aim: None,
+        idle_aim: rig.idle_aim().map(EngineSpeed::from_rpm),
         lopey: rig.lopey(),
         finish: Finish::Peak,
         before: None,
     }
 }
 
+/// Milliseconds of the processor that this thread has had; of the clock where the system does not tell.
 #[allow(clippy::disallowed_methods, reason = "how long a decision takes is told, never judged")]
-fn clock() -> Instant {
-    Instant::now()
+fn spent() -> f64 {
+    static BEGAN: LazyLock<Instant> = LazyLock::new(Instant::now);
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
+    let ns = told.and_then(|t| t.split_whitespace().next()?.parse::<f64>().ok());
+    ns.map_or_else(|| 1e3 * BEGAN.elapsed().as_secs_f64(), |ns| 1e-6 * ns)
 }
 
 /// Runs the search to its end; `None` when it does not end within `most` decisions.
@@ -41,9 +65,11 @@ pub(crate) fn run(
     let spec = spec(rig);
     let mut history = Vec::new();
     for _ in 0..most {
-        let began = clock();
+        let before = spent();
         let decision = decide(&spec, &history, System::Us);
-        LONGEST_US.fetch_max(began.elapsed().as_micros() as u64, Ordering::Relaxed);
+        let took = spent() - before;
+        let readings = history.iter().filter(|o| matches!(o, Observation::Read(_))).count();
+        TOOK.lock().unwrap_or_else(PoisonError::into_inner).push((readings, took));
         look(&decision.next, &decision.why, decision.belief.as_ref(), &history);
         match decision.next {
             Move::Turn { screws, by } => {
@@ -55,7 +81,10 @@ pub(crate) fn run(
                 }
             }
             Move::Read => history.push(Observation::Read(reading(rig.read()))),
-            Move::TrimIdle { .. } => history.push(Observation::Cannot { what: "trim".to_owned() }),
+            Move::TrimIdle { toward } => {
+                rig.trim(toward.as_rpm());
+                history.push(Observation::Trimmed { to: None });
+            }
             Move::Done(outcome) => return Some(outcome),
         }
     }

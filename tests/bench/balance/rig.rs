@@ -19,6 +19,10 @@ pub(crate) trait Rig {
     fn turns(&self) -> Vec<f64>;
     fn range(&self) -> f64;
     fn lopey(&self) -> bool;
+    /// Speed at which it is to idle, rpm, where there is an idle-speed screw to bring it back with.
+    fn idle_aim(&self) -> Option<f64>;
+    /// Brings the speed back with the idle-speed screw: a turn and a reading.
+    fn trim(&mut self, toward: f64);
     /// Turns some screws (from 0); false when the engine stalled, and runs again where the screws stand or does not.
     fn turn(&mut self, screws: &[usize], by: f64) -> bool;
     fn read(&mut self) -> Seen;
@@ -28,6 +32,8 @@ pub(crate) trait Rig {
     fn track(&self) -> &[(u32, f64)];
     /// Screws that do nothing.
     fn dead(&self) -> Vec<usize>;
+    /// Where the top lies now, turns out.
+    fn best(&self) -> Vec<f64>;
 
     /// Vacuum left on the table now, inHg.
     fn lost(&self) -> f64 {
@@ -53,6 +59,11 @@ impl Rig for Bench {
     fn lopey(&self) -> bool {
         self.engine.lopey
     }
+    /// It answers its mixture screws and nothing else.
+    fn idle_aim(&self) -> Option<f64> {
+        None
+    }
+    fn trim(&mut self, _: f64) {}
     fn turn(&mut self, screws: &[usize], by: f64) -> bool {
         self.turn_screws(screws, by)
     }
@@ -72,18 +83,25 @@ impl Rig for Bench {
     fn dead(&self) -> Vec<usize> {
         self.engine.dead.into_iter().collect()
     }
+    fn best(&self) -> Vec<f64> {
+        self.engine.tops.clone()
+    }
 }
 
 /// Looks at the gauges in one reading, a second apart. Common practice has the needle watched until it has moved less
 /// than 0.2 inHg in five seconds, and the middle of its sway read; one instant of it is not a reading.
 const LOOKS: u32 = 5;
+/// Small moves of the idle-speed screw in one trim, three and a half seconds each: as long as a turn and a reading.
+const TRIM_STEPS: u32 = 4;
 
 /// The program's own virtual engine, which knows nothing of the search.
 pub(crate) struct Rehearsal {
     engine: VirtualEngine,
     lopey: bool,
-    /// The top is found anew at each command, because it moves.
+    /// The top is found anew at each command, because it moves as the engine warms.
     moves: bool,
+    /// The idle speed was trimmed since the top was last found.
+    trimmed: bool,
     best: f64,
     commands: u32,
     readings: u32,
@@ -104,6 +122,7 @@ impl Rehearsal {
             engine,
             lopey,
             moves,
+            trimmed: false,
             best: 0.0,
             commands: 0,
             readings: 0,
@@ -117,7 +136,7 @@ impl Rehearsal {
     }
 
     fn mark(&mut self) {
-        if self.moves {
+        if self.moves || core::mem::take(&mut self.trimmed) {
             self.best = self.engine.best_vacuum().map_or(self.best, |b| b.vacuum.as_inhg());
         }
         let lost = self.engine.settled().map_or(99.0, |s| self.best - s.vacuum.as_inhg());
@@ -144,6 +163,25 @@ impl Rig for Rehearsal {
     }
     fn lopey(&self) -> bool {
         self.lopey
+    }
+    fn idle_aim(&self) -> Option<f64> {
+        self.engine.setup().engine.idle_speed.map(EngineSpeed::as_rpm)
+    }
+    /// As a hand and an ear do: a little, wait, a little more.
+    fn trim(&mut self, toward: f64) {
+        for _ in 0..TRIM_STEPS {
+            let off = toward - self.engine.gauges().speed.as_rpm();
+            if off.abs() < 15.0 {
+                break;
+            }
+            self.engine.turn_idle_speed_screw(Turns::from_turns((off / 500.0).clamp(-0.25, 0.25)));
+            self.engine.start();
+            self.engine.advance(TimeSpan::from_s(3.5));
+        }
+        self.trimmed = true;
+        self.commands += 1;
+        self.readings += 1;
+        self.mark();
     }
     fn turn(&mut self, screws: &[usize], by: f64) -> bool {
         for &i in screws {
@@ -192,6 +230,9 @@ impl Rig for Rehearsal {
     }
     fn dead(&self) -> Vec<usize> {
         self.dead.clone()
+    }
+    fn best(&self) -> Vec<f64> {
+        self.engine.best_vacuum().iter().flat_map(|b| b.turns.iter().map(|t| t.as_turns())).collect()
     }
 }
 
