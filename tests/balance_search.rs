@@ -7,6 +7,7 @@
 #[path = "bench/balance/engine.rs"]
 mod engine;
 #[path = "bench/balance/ours.rs"]
+#[allow(dead_code, reason = "the benchmark uses more of it")]
 mod ours;
 #[path = "bench/balance/rig.rs"]
 #[allow(dead_code, reason = "the benchmark uses more of it")]

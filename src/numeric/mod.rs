@@ -2,6 +2,7 @@
 //!
 //! Knows no unit and no word of the trade. Chance is always handed in.
 
+pub mod alike;
 pub mod rng;
 pub mod robust;
 pub mod solve;

@@ -1,5 +1,6 @@
 //! Seeded chance for the virtual engine and the tests: the same seed gives the same numbers on every machine.
 
+use super::alike::{cos, ln, sin};
 use rand_core::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
@@ -31,10 +32,10 @@ impl Chance {
         if let Some(spare) = self.spare.take() {
             return spare;
         }
-        let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
+        let radius = (-2.0 * ln(1.0 - self.uniform())).sqrt();
         let angle = core::f64::consts::TAU * self.uniform();
-        self.spare = Some(radius * angle.sin());
-        radius * angle.cos()
+        self.spare = Some(radius * sin(angle));
+        radius * cos(angle)
     }
 }
 

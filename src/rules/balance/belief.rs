@@ -7,6 +7,7 @@ use super::posterior::Posterior;
 use super::prior::Prior;
 use super::types::{Belief, ScrewBelief};
 use super::worth::{Probe, Scales, Stand};
+use crate::numeric::alike::{ln, pow};
 use crate::units::{PressureDifference, Turns, Vacuum};
 
 /// Drift slower than this is not worth a word, inHg a minute.
@@ -74,8 +75,8 @@ fn moves_left(prior: &Prior, scales: &Scales<'_>, past: &Past, best: &Stand, top
     let way = if back > 0.0 { back + 1.0 } else { 0.0 };
     let probing = match top {
         Some(_) if best.off > prior.rest_off => {
-            let each = 1.5 * (prior.n as f64).powf(1.5);
-            each * (best.loss.clamp(1.5 * RESTS_AT, 1.0) / RESTS_AT).ln()
+            let each = 1.5 * pow(prior.n as f64, 1.5);
+            each * ln(best.loss.clamp(1.5 * RESTS_AT, 1.0) / RESTS_AT)
         }
         _ => 0.0,
     };

@@ -5,6 +5,7 @@
 use super::engine::Engine;
 use super::fit::{Channels, Fit};
 use super::lower::dot;
+use crate::numeric::alike::{exp, ln};
 use crate::numeric::rng::Chance;
 
 /// Engines in the cloud.
@@ -44,7 +45,7 @@ pub(super) fn draw(channels: &Channels<'_>, fits: &[Fit]) -> Vec<Possible> {
     let best = fits.iter().map(|f| f.ln_evidence).fold(f64::NEG_INFINITY, f64::max);
     let likely: Vec<&Fit> = fits.iter().filter(|f| f.ln_evidence > best - 7.0).collect();
     // Half the engines are shared out evenly, so that a hypothesis the normal approximation slights is heard.
-    let shares: Vec<f64> = likely.iter().map(|f| (f.ln_evidence - best).exp()).collect();
+    let shares: Vec<f64> = likely.iter().map(|f| exp(f.ln_evidence - best)).collect();
     let total: f64 = shares.iter().sum();
     // The same deviates every time: a fixed set of points, not chance.
     let mut points = Chance::with_seed(0x00ba_1a9c_e5ee_d000);
@@ -99,7 +100,7 @@ impl Channels<'_> {
         fit.precision.backward(&mut step);
         let z = step.iter().zip(&fit.at).map(|(s, z)| s + z).collect();
         let mut member = self.member(z, fit, place);
-        member.weight = -(count as f64).ln();
+        member.weight = -ln(count as f64);
         member
     }
 }
@@ -113,7 +114,7 @@ impl Fit {
 
     /// Log density of the wide normal about this fit so far off, without the constant that all share.
     fn wide_density(&self, off: f64, dims: usize) -> f64 {
-        0.5 * self.precision.ln_det() - 0.5 * off / WIDE.powi(2) - dims as f64 * WIDE.ln()
+        0.5 * self.precision.ln_det() - 0.5 * off / WIDE.powi(2) - dims as f64 * ln(WIDE)
     }
 }
 
@@ -240,7 +241,7 @@ impl Stages<'_> {
     fn take_or_leave(&mut self, i: usize, z: Vec<f64>, level: impl Fn(&Member) -> f64) {
         let place = self.members[i].place;
         let next = self.channels.member(z, self.fits[place], place);
-        if (level(&next) - level(&self.members[i])).exp() > self.points.uniform() {
+        if exp(level(&next) - level(&self.members[i])) > self.points.uniform() {
             self.members[i] = next;
         }
     }
@@ -258,5 +259,5 @@ impl Stages<'_> {
 /// Weights whose logarithms these are, the largest one.
 fn relative(logs: &[f64]) -> Vec<f64> {
     let highest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    logs.iter().map(|l| (l - highest).exp()).collect()
+    logs.iter().map(|l| exp(l - highest)).collect()
 }

@@ -1,6 +1,7 @@
 //! One possible engine: how far the vacuum falls below its top with the screws anywhere.
 
 use super::prior::{MAX, MOST_TRIMS, Prior, SHAPES};
+use crate::numeric::alike::{exp, pow};
 
 /// Share of a fall that a fitted curve may miss; the same of a lean fall beyond its first part, and that part, inHg.
 const CURVE_MISSES: f64 = 0.12;
@@ -39,17 +40,17 @@ impl Engine {
     /// The engine that standard normal deviates `z` stand for, with the screws in `dead` doing nothing.
     pub(super) fn from_deviates(prior: &Prior, z: &[f64], dead: u16) -> Self {
         let n = prior.n;
-        let spread = |(centre, log): (f64, f64), z: f64| centre * (log * z).exp();
+        let spread = |(centre, log): (f64, f64), z: f64| centre * exp(log * z);
         let mean = prior.top.0 + prior.top.1 * z[0];
         let (mut top, mut gain) = ([0.0; MAX], [0.0; MAX]);
         for i in 0..n {
             let own = z[1 + i];
             top[i] = mean + prior.own[i] + prior.apart * own * (1.0 + prior.odd * own * own);
-            let out = (mean.clamp(0.4, 4.0) / top[i].clamp(0.3, 4.0)).powf(prior.gain_by_top);
-            gain[i] = if dead >> i & 1 == 1 { 0.0 } else { out * (prior.gain * z[1 + n + i]).exp() };
+            let out = pow(mean.clamp(0.4, 4.0) / top[i].clamp(0.3, 4.0), prior.gain_by_top);
+            gain[i] = if dead >> i & 1 == 1 { 0.0 } else { out * exp(prior.gain * z[1 + n + i]) };
         }
         // A screw that must stand further out gives less for each turn.
-        let per_turn = (prior.top.0 / mean.clamp(0.4, 4.0)).powf(0.8);
+        let per_turn = pow(prior.top.0 / mean.clamp(0.4, 4.0), 0.8);
         let (shape, trims) = z[1 + 2 * n..].split_at(SHAPES);
         let mut before = [0.0; MOST_TRIMS + 1];
         for (age, (z, spread)) in trims.iter().zip(&prior.trims).enumerate() {
@@ -67,7 +68,7 @@ impl Engine {
             lean: rich * spread(prior.lean_ratio, shape[1]),
             flat: spread(prior.flat, shape[2]),
             bend,
-            shared: 1.0 / (1.0 + (-(prior.shared.0 + prior.shared.1 * shape[4])).exp()),
+            shared: 1.0 / (1.0 + exp(-(prior.shared.0 + prior.shared.1 * shape[4]))),
             per_turn,
             per_cliff: 1.0 / spread(prior.cliff, shape[6]),
             rpm_per_inhg: spread(prior.rpm_per_inhg, shape[5]),

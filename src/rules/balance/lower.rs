@@ -1,6 +1,7 @@
 //! A lower triangular factor, packed by rows. The factoring is the library's; these two substitutions run for every
 //! engine of every cloud, and are plain loops so that an unoptimised build stays usable at a prompt.
 
+use crate::numeric::alike::ln;
 use nalgebra::{Cholesky, DMatrix};
 
 /// `L` of a symmetric positive definite `A = L L'`.
@@ -87,7 +88,7 @@ impl Lower {
 
     /// Logarithm of the determinant of `A`.
     pub(super) fn ln_det(&self) -> f64 {
-        (0..self.n).map(|i| 2.0 * self.row(i)[i].ln()).sum()
+        (0..self.n).map(|i| 2.0 * ln(self.row(i)[i])).sum()
     }
 }
 

@@ -5,6 +5,7 @@
 
 use super::lower::{Lower, dot};
 use super::past::Seen;
+use crate::numeric::alike::exp;
 use nalgebra::DMatrix;
 
 /// Spreads of one channel (vacuum in inHg or speed in rpm).
@@ -87,7 +88,7 @@ impl Scatter {
 
     /// The part of it that the usual drift makes.
     fn moving(&self, a: &Seen, b: &Seen) -> f64 {
-        let warm = |s: &Seen| 1.0 - (-s.minutes / WARM_MIN).exp();
+        let warm = |s: &Seen| 1.0 - exp(-s.minutes / WARM_MIN);
         self.slope.powi(2) * a.minutes * b.minutes
             + self.wander.powi(2) * a.minutes.min(b.minutes)
             + self.warming.powi(2) * warm(a) * warm(b)
@@ -101,7 +102,7 @@ impl Scatter {
             return 0.0;
         }
         let apart: f64 = a.at.iter().zip(&b.at).map(|(x, y)| (x - y).powi(2)).sum();
-        (1.0 - MISS_OWN) * doubts * self.per_inhg.powi(2) * (-0.5 * apart / MISS_REACH.powi(2)).exp()
+        (1.0 - MISS_OWN) * doubts * self.per_inhg.powi(2) * exp(-0.5 * apart / MISS_REACH.powi(2))
     }
 
     /// Variance of one reading by itself, where the curve may be off by `doubt` inHg.

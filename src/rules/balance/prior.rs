@@ -4,6 +4,7 @@
 //! Every figure is common practice unless a source is named. They are deliberately wide: the engine overrules them.
 
 use super::types::{Before, Spec};
+use crate::numeric::alike::ln;
 
 /// Most screws the search handles.
 pub(super) const MAX: usize = 8;
@@ -164,8 +165,8 @@ impl Prior {
     pub(super) fn ln_chance(&self, dead: u16) -> f64 {
         match dead.count_ones() {
             0 => 0.0,
-            all if all as usize == self.n => 0.01f64.ln(),
-            some => f64::from(some) * self.dead.ln(),
+            all if all as usize == self.n => ln(0.01),
+            some => f64::from(some) * ln(self.dead),
         }
     }
 

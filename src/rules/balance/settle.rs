@@ -5,6 +5,7 @@ use super::fit::{Fit, STEP};
 use super::noise::{Channel, Scatter};
 use super::past::{Past, Seen};
 use super::prior::Prior;
+use crate::numeric::alike::{exp, ln};
 use nalgebra::DMatrix;
 
 /// Spread of one reading over the expected one, and the drift levels, that are tried.
@@ -34,7 +35,7 @@ pub(super) fn settle_scatter(
         let (said, level) = noise_level(|level| {
             layers.ln_evidence(&Scatter::vacuum(prior.vacuum_noise * level, drift), &left.rest)
         });
-        let said = said - against * (drift / LEAST_DRIFT).ln();
+        let said = said - against * ln(drift / LEAST_DRIFT);
         if said > best.0 {
             best = (said, level, drift);
         }
@@ -62,12 +63,12 @@ pub(super) fn settle_scatter(
 /// Log evidence over all noise levels, and the level to reckon with: the mean of its logarithm. A few readings that
 /// happen to agree do not make a gauge fine.
 fn noise_level(ln_evidence: impl Fn(f64) -> f64) -> (f64, f64) {
-    let said = NOISE_LEVELS.map(|level| ln_evidence(level) - 0.5 * (level.ln() / 0.35).powi(2));
+    let said = NOISE_LEVELS.map(|level| ln_evidence(level) - 0.5 * (ln(level) / 0.35).powi(2));
     let highest = said.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let weights = said.map(|s| (s - highest).exp());
+    let weights = said.map(|s| exp(s - highest));
     let sum: f64 = weights.iter().sum();
-    let mean = NOISE_LEVELS.iter().zip(weights).map(|(level, w)| w * level.ln()).sum::<f64>() / sum;
-    (highest + sum.ln(), mean.exp())
+    let mean = NOISE_LEVELS.iter().zip(weights).map(|(level, w)| w * ln(*level)).sum::<f64>() / sum;
+    (highest + ln(sum), exp(mean))
 }
 
 /// Which needle.
