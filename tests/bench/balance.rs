@@ -120,7 +120,7 @@ fn main() {
             all.extend(runs);
         }
         row("all", &all);
-        ours::print_times();
+        println!("{}", ours::times());
         if args.iter().any(|a| a == "--alone") {
             continue;
         }

@@ -10,23 +10,26 @@ use std::time::Instant;
 static TOOK: Mutex<Vec<(usize, f64)>> = Mutex::new(Vec::new());
 
 /// What the decisions since the last time took of one processor: mean, 99th of a hundred and longest, and the mean by how many readings they rested on.
-pub(crate) fn print_times() {
+pub(crate) fn times() -> String {
     let mut took = core::mem::take(&mut *TOOK.lock().unwrap_or_else(PoisonError::into_inner));
     took.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let (Some(longest), Some(most)) = (took.last(), took.iter().map(|t| t.0).max()) else { return };
+    let (Some(longest), Some(most)) = (took.last(), took.iter().map(|t| t.0).max()) else {
+        return String::new();
+    };
     let mean = |of: &dyn Fn(usize) -> bool| {
         let these: Vec<f64> = took.iter().filter(|t| of(t.0)).map(|t| t.1).collect();
         these.iter().sum::<f64>() / these.len().max(1) as f64
     };
-    println!(
-        "{} decisions, ms of one processor: mean {:.1}, 99 of 100 within {:.1}, longest {:.1}",
+    let means = (0..=most / 20).map(|k| format!("{:.1}", mean(&|n| n / 20 == k))).collect::<Vec<_>>();
+    format!(
+        "{} decisions, ms of one processor: mean {:.1}, 99 of 100 within {:.1}, longest {:.1}; mean by readings, 0 to 19 \
+         and so on: {}",
         took.len(),
         mean(&|_| true),
         took[(took.len() - 1) * 99 / 100].1,
-        longest.1
-    );
-    let means = (0..=most / 20).map(|k| format!("{:.1}", mean(&|n| n / 20 == k))).collect::<Vec<_>>();
-    println!("mean by readings, 0 to 19 and so on: {}", means.join(", "));
+        longest.1,
+        means.join(", ")
+    )
 }
 
 /// What the search is told of a rig.
