@@ -1,6 +1,6 @@
 //! A cloud of engines that stands for what is known: drawn wide of the fits and brought to the posterior in stages,
-//! weighed, resampled and spread by Metropolis steps at each (Del Moral, Doucet and Jasra 2006; the steps are
-//! differences of other members, ter Braak 2006).
+//! weighed, resampled and spread by Metropolis steps at each (Del Moral, Doucet and Jasra 2006): toward fresh draws about
+//! the fit, and by differences of other members (ter Braak 2006).
 
 use super::engine::Engine;
 use super::fit::{Channels, Fit};
@@ -92,7 +92,7 @@ impl Channels<'_> {
         let falls = self.falls(&engine);
         let says = fit.ln_chance - self.cost_of(&z, &engine, &falls);
         let off = fit.off(&z);
-        Member { drawn: fit.wide_density(off, z.len()), says, off, weight: 0.0, z, place, engine, falls }
+        Member { drawn: fit.wide_density(off), says, off, weight: 0.0, z, place, engine, falls }
     }
 
     fn wide(&self, fit: &Fit, place: usize, count: usize, points: &mut Chance) -> Member {
@@ -112,9 +112,9 @@ impl Fit {
         self.precision.squared(&off)
     }
 
-    /// Log density of the wide normal about this fit so far off, without the constant that all share.
-    fn wide_density(&self, off: f64, dims: usize) -> f64 {
-        0.5 * self.precision.ln_det() - 0.5 * off / WIDE.powi(2) - dims as f64 * ln(WIDE)
+    /// Log density of the wide normal about this fit so far off, without the constants that all share.
+    fn wide_density(&self, off: f64) -> f64 {
+        0.5 * (self.ln_det - off / WIDE.powi(2))
     }
 }
 

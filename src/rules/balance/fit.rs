@@ -23,6 +23,8 @@ pub(super) struct Fit {
     pub at: Vec<f64>,
     /// Factor of the curvature there.
     pub precision: Lower,
+    /// Logarithm of the determinant of the curvature.
+    pub ln_det: f64,
     /// Logarithm of the evidence for the hypothesis, without constants, its own chance included.
     pub ln_evidence: f64,
     /// Logarithm of the chance of the hypothesis beforehand.
@@ -202,13 +204,8 @@ impl<'a> Channels<'a> {
             }
         }
         let precision = Lower::of(curvature)?;
-        Some(Fit {
-            ln_evidence: ln_chance - cost - 0.5 * precision.ln_det(),
-            ln_chance,
-            at: z,
-            precision,
-            dead,
-        })
+        let ln_det = precision.ln_det();
+        Some(Fit { ln_evidence: ln_chance - cost - 0.5 * ln_det, ln_det, ln_chance, at: z, precision, dead })
     }
 }
 
