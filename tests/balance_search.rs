@@ -434,3 +434,23 @@ fn a_rig_whose_speed_is_held_is_not_asked_to_trim_for_ever() {
     }
     panic!("the search does not end after {trims} trims");
 }
+
+#[test]
+fn one_low_reading_of_a_lopey_engine_does_not_end_it() {
+    // Before anything is turned the top may be anywhere: every setting near by is thought to lose much.
+    for inhg in [4.0, 6.0, 8.0, 10.0] {
+        for turns in [0.75, 1.25, 1.8, 2.5] {
+            for screws in [1, 2, 4] {
+                let spec = Spec { lopey: true, ..spec(&vec![turns; screws]) };
+                let reading = Reading {
+                    vacuum: Vacuum::from_inhg(inhg),
+                    speed: Some(EngineSpeed::from_rpm(900.0)),
+                    lambda: None,
+                    coolant: None,
+                };
+                let next = decide(&spec, &[Observation::Read(reading)], System::Us).next;
+                assert!(matches!(next, Move::Turn { .. }), "{inhg} inHg, {screws} at {turns}: {next:?}");
+            }
+        }
+    }
+}

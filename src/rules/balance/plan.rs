@@ -13,8 +13,10 @@ pub const LEAN_STEP_TOGETHER: f64 = 0.5;
 pub const LEAN_STEP_ALONE: f64 = 0.75;
 /// No setting is tried that has more than one chance in twenty of losing this share of the vacuum.
 const STALL_SHARE: f64 = 0.15;
-/// Nor one that is expected to lose this share of it, unless that is less than is lost now.
+/// Nor one that is expected to lose this share of it, unless that is hardly more than is thought lost now, inHg: before
+/// anything was turned much may be, on either side.
 const FAR_DOWN: f64 = 0.15;
+const NO_FURTHER: f64 = 0.25;
 /// Largest rich step, turns.
 const RICH_STEP: f64 = 1.0;
 /// Least expected gain, inHg for each unit of cost, that is still worth the person's time.
@@ -167,7 +169,7 @@ pub(super) fn safe(
     let vacuum = past.seen.last().map_or(10.0, |s| s.vacuum).max(2.0);
     // Far down the slope the engine loads up and tells little about its top.
     let there = scales.weighed(at);
-    if there.mean > FAR_DOWN * vacuum && there.mean > scales.anchor.mean {
+    if there.mean > (FAR_DOWN * vacuum).max(scales.anchor.mean + NO_FURTHER) {
         return None;
     }
     // The smallest useful steps are always allowed: something has to be tried. Four corners feed one manifold: an eighth

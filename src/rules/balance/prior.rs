@@ -71,7 +71,7 @@ pub(super) struct Prior {
     /// many times its spread.
     pub together: f64,
     /// Chance of ending more than the tolerance below the top at which the search rests: with four screws the curve
-    /// is less like the engine, and the chance is taken lower for it.
+    /// is less like the engine, and with a shaking needle the noise less like a normal: the chance is taken lower for it.
     pub rest_off: f64,
     /// Spread of ln(what a turn meters) between screws.
     pub gain: f64,
@@ -139,7 +139,11 @@ impl Prior {
             },
             odd: if few { 0.12 } else { 0.2 },
             together: if few { 1.0 } else { 1.2 },
-            rest_off: if few { 0.04 } else { 0.02 },
+            rest_off: match (few, spec.lopey) {
+                (true, false) => 0.04,
+                (true, true) => 0.025,
+                (false, _) => 0.02,
+            },
             gain: if n == 1 { 1e-3 } else { 0.18 },
             gain_by_top: if few { 0.0 } else { 0.8 },
             slope: (slope, if few { 0.7 } else { 0.6 }),
