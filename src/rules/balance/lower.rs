@@ -61,8 +61,8 @@ impl Lower {
             let x = v[i];
             let (done, row) = (&mut v[..=i], self.row(i));
             done[i] = 0.0;
-            for (d, l) in done.iter_mut().zip(row) {
-                *d += l * x;
+            for (sum, l) in done.iter_mut().zip(row) {
+                *sum += l * x;
             }
         }
     }
