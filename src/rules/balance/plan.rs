@@ -22,7 +22,7 @@ const RICH_STEP: f64 = 1.0;
 /// Least expected gain, inHg for each unit of cost, that is still worth the person's time.
 const LEAST_RATE: f64 = 0.0002;
 /// Readings for each screw, and as many again, after which the gauge will not tell more.
-const MOST_READINGS: usize = 13;
+const MOST_READINGS: usize = 11;
 /// Staying put is preferred while it is expected to lose no more than this beyond the best, inHg.
 pub(super) const STAY_WITHIN: f64 = 0.012;
 /// A screw counts as dead above this chance and as live below the other.
