@@ -177,26 +177,11 @@ impl Engine {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rules::balance::{Finish, ScrewSpec, Spec};
-    use crate::units::{EngineSpeed, PressureDifference, Turns};
+    use crate::rules::balance::Spec;
     use approx::assert_relative_eq;
 
     fn prior(trims: &[f64]) -> Prior {
-        let spec = Spec {
-            screws: ScrewSpec {
-                turns_out: vec![Turns::from_turns(1.5); 2],
-                range: Turns::from_turns(4.0),
-                mark: Turns::from_turns(0.125),
-                meter_air: false,
-            },
-            gauge_mark: PressureDifference::from_inhg(0.5),
-            speed_step: EngineSpeed::from_rpm(10.0),
-            idle_aim: None,
-            lopey: false,
-            finish: Finish::Peak,
-            before: None,
-        };
-        Prior::of(&spec, trims)
+        Prior::of(&Spec::plain(1.5, 2), trims)
     }
 
     #[test]

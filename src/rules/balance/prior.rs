@@ -14,7 +14,8 @@ pub(super) const SHAPES: usize = 7;
 pub(super) const MOST_TRIMS: usize = 7;
 
 /// How far a trim of the idle speed moves all tops, turns for each rpm taken off: another throttle opening, another slot
-/// uncovered, another flow past the plate. The trade sets the speed, the mixture, and both once more.
+/// uncovered, another flow past the plate. The trade sets the speed, the mixture, and both once more
+/// (common practice); how far is a working value without a source, of the size that the virtual engine shows.
 const TRIM_MOVES: f64 = 0.1 / 50.0;
 
 /// How far a part that acts on the idle mixture moves the tops together, and how far it moves one against another, turns.
@@ -100,7 +101,7 @@ pub(super) struct Prior {
     pub dead: f64,
     /// How far each of the last idle trims, the last one first, may have moved the tops, turns.
     pub trims: Vec<f64>,
-    /// How much of that each screw may have gone its own way: a leak or a throttle plate is nearer to one than to another.
+    /// How much of that each screw may have gone its own way (a working value without a source): a leak or a throttle plate is nearer to one than to another.
     pub own_way: f64,
 }
 

@@ -107,25 +107,7 @@ impl Drawn<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rules::balance::{Finish, Reading, ScrewSpec};
-    use crate::units::EngineSpeed;
-
-    fn spec() -> Spec {
-        Spec {
-            screws: ScrewSpec {
-                turns_out: vec![Turns::from_turns(1.0); 2],
-                range: Turns::from_turns(4.0),
-                mark: Turns::from_turns(0.125),
-                meter_air: false,
-            },
-            gauge_mark: PressureDifference::from_inhg(0.5),
-            speed_step: EngineSpeed::from_rpm(10.0),
-            idle_aim: None,
-            lopey: false,
-            finish: Finish::Peak,
-            before: None,
-        }
-    }
+    use crate::rules::balance::Reading;
 
     fn read(inhg: f64) -> Observation {
         Observation::Read(Reading {
@@ -149,7 +131,7 @@ mod tests {
             at += by;
             history.extend([turn(by), read(falls(at))]);
         }
-        let shapes = shapes(&spec(), &history);
+        let shapes = shapes(&Spec::plain(1.0, 2), &history);
         assert_eq!(shapes.len(), 2);
         for shape in &shapes {
             assert_eq!(shape.readings.len(), 6);
@@ -170,6 +152,6 @@ mod tests {
 
     #[test]
     fn two_readings_draw_no_curve() {
-        assert!(shapes(&spec(), &[read(14.0), turn(0.25), read(14.5)]).is_empty());
+        assert!(shapes(&Spec::plain(1.0, 2), &[read(14.0), turn(0.25), read(14.5)]).is_empty());
     }
 }

@@ -195,3 +195,24 @@ pub struct Decision {
     /// What is thought now; `None` before the first reading.
     pub belief: Option<Belief>,
 }
+
+#[cfg(test)]
+impl Spec {
+    /// Screws that stand alike, eighth marks, a common gauge, for tests.
+    pub(super) fn plain(turns_out: f64, screws: usize) -> Self {
+        Self {
+            screws: ScrewSpec {
+                turns_out: vec![Turns::from_turns(turns_out); screws],
+                range: Turns::from_turns(4.0),
+                mark: Turns::from_turns(0.125),
+                meter_air: false,
+            },
+            gauge_mark: PressureDifference::from_inhg(0.5),
+            speed_step: EngineSpeed::from_rpm(10.0),
+            idle_aim: None,
+            lopey: false,
+            finish: Finish::Peak,
+            before: None,
+        }
+    }
+}
